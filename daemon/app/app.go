@@ -1,0 +1,161 @@
+// Package app is the program as a value: New takes everything from its
+// options, Run works until its context ends, Close gives back what New took.
+// Tests build it with a temporary folder and port 0, and the command line does
+// no more. It owns the tick and the wiring between drivers, engine, record and
+// web; it refuses to hold any physics, any page and any file format itself.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"sync"
+	"time"
+
+	"headroom/daemon/config"
+	"headroom/daemon/snapshot"
+	"headroom/rules/engine"
+	"headroom/sensors"
+)
+
+// Options of the program. Config and Drivers are required.
+type Options struct {
+	Config *config.Config
+	// ConfigText is the config as it was written, kept with the record.
+	ConfigText []byte
+	// Drivers feed the channels.
+	Drivers []sensors.Driver
+	// Folder of the record; empty keeps none.
+	Folder string
+	// Listen is the dashboard's host and port; empty serves none.
+	Listen string
+	// Tick is the time between two frames; 0 is DefaultTick.
+	Tick time.Duration
+	// Speed is how much faster than life the program's own clock runs, for
+	// simulated or recorded readings; 0 is 1. Ticks come as much faster, so
+	// that the engine sees the same frames at any speed.
+	Speed float64
+	// Version of the program.
+	Version string
+	// Log takes one line for each change of state; nil is slog.Default.
+	Log *slog.Logger
+}
+
+// DefaultTick is ten frames a second: fast enough for a pump that starves
+// within a second, slow enough for a small board.
+const DefaultTick = 100 * time.Millisecond
+
+// MaxSpeed is as fast as a small board can tick.
+const MaxSpeed = 50.0
+
+// App is one running program.
+type App struct {
+	opt    Options
+	log    *slog.Logger
+	engine *engine.Engine
+	state  engine.State
+	board  *sensors.Board
+	sup    *sensors.Supervisor
+	store  *snapshot.Store
+	keeper *keeper
+	listen net.Listener
+	start  time.Time
+	seq    uint64
+	late   uint64
+}
+
+// New prepares the program: it checks the config, opens the record and the
+// port. Nothing runs yet. The error names what could not be had.
+func New(opt Options) (*App, error) {
+	if opt.Config == nil {
+		return nil, errors.New("cannot start without a config")
+	}
+	if opt.Log == nil {
+		opt.Log = slog.Default()
+	}
+	if opt.Tick <= 0 {
+		opt.Tick = DefaultTick
+	}
+	if opt.Speed == 0 {
+		opt.Speed = 1
+	}
+	if !(opt.Speed > 0 && opt.Speed <= MaxSpeed) {
+		return nil, fmt.Errorf("cannot run at speed %g: it must be above 0 and at most %g", opt.Speed, MaxSpeed)
+	}
+	e, err := engine.New(opt.Config.Engine)
+	if err != nil {
+		return nil, fmt.Errorf("cannot use the config: %w", err)
+	}
+	a := &App{
+		opt: opt, log: opt.Log, engine: e, store: snapshot.NewStore(),
+		board: sensors.NewBoard(opt.Config.Stale), start: time.Now(),
+	}
+	a.sup = &sensors.Supervisor{Board: a.board, Clock: a.clock, Log: opt.Log}
+	if err := a.open(); err != nil {
+		return nil, errors.Join(err, a.Close())
+	}
+	return a, nil
+}
+
+func (a *App) open() error {
+	if a.opt.Listen != "" {
+		l, err := net.Listen("tcp", a.opt.Listen)
+		if err != nil {
+			return fmt.Errorf("cannot serve the dashboard at %s: %w; choose another address with -listen or server.listen", a.opt.Listen, err)
+		}
+		a.listen = l
+	}
+	if a.opt.Folder != "" {
+		a.openRecord()
+	}
+	return nil
+}
+
+// clock is the monotonic time since the program's start, at the program's
+// speed. time.Since reads the monotonic clock, so that a jump of the wall clock
+// is not seen here.
+func (a *App) clock() time.Duration {
+	return time.Duration(float64(time.Since(a.start)) * a.opt.Speed)
+}
+
+// Store gives the snapshots, for tests.
+func (a *App) Store() *snapshot.Store { return a.store }
+
+// URL is where the dashboard is served; empty when it isn't.
+func (a *App) URL() string {
+	if a.listen == nil {
+		return ""
+	}
+	return "http://" + a.listen.Addr().String() + "/"
+}
+
+// Run works until ctx ends and then stops in order: the web first, so that
+// nobody reads what no longer moves, then the drivers and the tick, and last
+// the record, so that the last frame is in it.
+func (a *App) Run(ctx context.Context) error {
+	work, stopWork := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopWork()
+	var wg sync.WaitGroup
+	for _, d := range a.opt.Drivers {
+		wg.Go(func() { a.sup.Run(work, d) })
+	}
+	wg.Go(func() { a.tick(work) })
+	err := a.serve(ctx)
+	stopWork()
+	wg.Wait()
+	return errors.Join(err, a.closeRecord())
+}
+
+// Close gives back the port and the record. It may be called after Run and
+// more than once.
+func (a *App) Close() error {
+	var err error
+	if a.listen != nil {
+		if e := a.listen.Close(); e != nil && !errors.Is(e, net.ErrClosed) {
+			err = e
+		}
+	}
+	return errors.Join(err, a.closeRecord())
+}

@@ -1,0 +1,63 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"headroom/daemon/metrics"
+	"headroom/dashboard"
+)
+
+// The limits of the web server: a phone on a bad link may be slow, but nobody
+// may hold a connection for nothing.
+const (
+	headerWithin   = 5 * time.Second
+	readWithin     = 15 * time.Second
+	idleWithin     = 2 * time.Minute
+	maxHeaderBytes = 16 << 10
+	shutdownWithin = 3 * time.Second
+)
+
+// handler is every path that is served.
+func (a *App) handler() http.Handler {
+	return dashboard.New(dashboard.Options{
+		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
+		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version),
+	})
+}
+
+// serve answers until ctx ends, and then gives open requests a moment. Without
+// a port it only waits.
+func (a *App) serve(ctx context.Context) error {
+	if a.listen == nil {
+		<-ctx.Done()
+		return nil
+	}
+	// Live streams end with this context, or Shutdown would wait for them.
+	base, stop := context.WithCancel(context.WithoutCancel(ctx))
+	defer stop()
+	srv := &http.Server{
+		Handler: a.handler(), ReadHeaderTimeout: headerWithin, ReadTimeout: readWithin, IdleTimeout: idleWithin,
+		MaxHeaderBytes: maxHeaderBytes, BaseContext: func(net.Listener) context.Context { return base },
+		ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelDebug),
+	}
+	failed := make(chan error, 1)
+	go func() { failed <- srv.Serve(a.listen) }()
+	select {
+	case err := <-failed:
+		return fmt.Errorf("the web server stopped: %w", err)
+	case <-ctx.Done():
+	}
+	stop()
+	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownWithin)
+	defer cancel()
+	if err := srv.Shutdown(end); err != nil {
+		return errors.Join(fmt.Errorf("cannot end the web server in time: %w", err), srv.Close())
+	}
+	return nil
+}

@@ -1,0 +1,182 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"headroom/daemon/config"
+	"headroom/daemon/replay"
+	"headroom/rules/engine"
+	"headroom/rules/frame"
+	"headroom/rules/units"
+	"headroom/sensors/csvfile"
+)
+
+type replayFlags struct {
+	config string
+	json   bool
+	digest bool
+	strict bool
+	units  string
+}
+
+// cmdReplay runs recordings through the engine as fast as they can be read.
+func cmdReplay(ctx context.Context, args []string, io stdio) error {
+	var o replayFlags
+	fs := flags("replay", "[flags] FILE...", io)
+	fs.StringVar(&o.config, "config", "", "config `file` with limits, machine and the map of the columns;\n"+
+		"without it FILE's own .toml beside it, else the default config")
+	fs.BoolVar(&o.json, "json", false, "one JSON object a line: every transition, and a summary at the end")
+	fs.BoolVar(&o.digest, "digest", false, "also print a digest over every verdict, to compare two runs")
+	fs.BoolVar(&o.strict, "strict", false, "stop at the first row that can't be used")
+	fs.StringVar(&o.units, "units", "", "US or SI; without it what the config says")
+	if err := parse(fs, args); err != nil {
+		return err
+	}
+	if fs.NArg() == 0 {
+		fs.Usage()
+		return errUsage
+	}
+	for _, path := range fs.Args() {
+		if err := replayFile(ctx, path, o, io); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sideFile is the config that belongs to a recording: the one named, or the
+// recording's own with the ending .toml, or none.
+func sideFile(path, named string) string {
+	if named != "" {
+		return named
+	}
+	own := ownConfig(path)
+	if _, err := os.Stat(own); err == nil && own != path {
+		return own
+	}
+	return ""
+}
+
+// ownConfig is the name of a recording's own config.
+func ownConfig(path string) string { return strings.TrimSuffix(path, filepath.Ext(path)) + ".toml" }
+
+func loadConfig(path string) (*config.Config, error) {
+	if path == "" {
+		return config.Default(), nil
+	}
+	return config.Load(path)
+}
+
+func replayFile(ctx context.Context, path string, o replayFlags, io stdio) error {
+	cfg, err := loadConfig(sideFile(path, o.config))
+	if err != nil {
+		return err
+	}
+	sys := cfg.Units
+	if o.units != "" {
+		if sys, err = parseUnits(o.units); err != nil {
+			return err
+		}
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("cannot open the recording: %w", err)
+	}
+	defer file.Close()
+	reader, err := csvfile.NewReader(file, path, csvMap(cfg.CSV), csvfile.Options{
+		Strict: o.strict, OnProblem: limited(io, 20),
+	})
+	if err != nil {
+		return err
+	}
+	e, err := engine.New(fitTo(cfg.Engine, reader.Channels()))
+	if err != nil {
+		return fmt.Errorf("cannot use the config: %w", err)
+	}
+	return report(ctx, e, reader, path, o, sys, io)
+}
+
+// report runs the replay and prints it in the form that was asked for.
+func report(ctx context.Context, e *engine.Engine, reader *csvfile.Reader, path string, o replayFlags, sys units.System, io stdio) error {
+	var out interface {
+		Summary(*replay.Summary) error
+	}
+	opt := replay.Options{Digest: o.digest}
+	if o.json {
+		lines := replay.NewLines(io.out, path)
+		out, opt.OnTransition = lines, lines.Transition
+	} else {
+		fmt.Fprintf(io.out, "%s\n", path)
+		text := replay.NewText(io.out, sys)
+		out, opt.OnTransition = text, text.Transition
+	}
+	res, err := replay.Run(ctx, e, reader, opt)
+	stats := reader.Stats()
+	sum := &replay.Summary{Result: res, Skipped: stats.Skipped}
+	if werr := out.Summary(sum); werr != nil && err == nil {
+		err = fmt.Errorf("cannot write the report: %w", werr)
+	}
+	return err
+}
+
+// fitTo makes the recording say which channels the machine has: a rule whose
+// channel has no column is not watching, and one that has is fitted.
+func fitTo(cfg engine.Config, channels []frame.Channel) engine.Config {
+	for c := range cfg.Signals {
+		cfg.Signals[c].Fitted = false
+	}
+	for _, c := range channels {
+		s := &cfg.Signals[c]
+		s.Fitted = true
+		if s.Min == 0 && s.Max == 0 {
+			s.Min, s.Max = c.Believable()
+		}
+	}
+	return cfg
+}
+
+// limited prints the first n problems of a recording to stderr, with a word on
+// the rest: a broken logger must not bury the report.
+func limited(io stdio, n int) func(csvfile.RowError) {
+	seen := 0
+	return func(e csvfile.RowError) {
+		seen++
+		switch {
+		case seen <= n:
+			fmt.Fprintln(io.err, e.Error())
+		case seen == n+1:
+			fmt.Fprintln(io.err, "further rows that can't be used are only counted")
+		}
+	}
+}
+
+func parseUnits(s string) (units.System, error) {
+	switch strings.ToUpper(s) {
+	case "US":
+		return units.US, nil
+	case "SI":
+		return units.SI, nil
+	}
+	return units.SI, fmt.Errorf("units %q are unknown; write US or SI", s)
+}
+
+// csvMap hands the config's column map to the reader of recordings.
+func csvMap(m config.CSVMap) csvfile.Map {
+	if len(m.Columns) == 0 {
+		return csvfile.Map{}
+	}
+	out := csvfile.Map{
+		Delimiter: m.Delimiter, DecimalComma: m.DecimalComma,
+		Time: csvfile.TimeColumn{Column: m.Time.Column, Format: m.Time.Format, Unit: m.Time.Unit},
+	}
+	for _, c := range m.Columns {
+		out.Columns = append(out.Columns, csvfile.Column{
+			Name: c.Name, Channel: c.Channel, Unit: c.Unit, Scale: c.Scale, Offset: c.Offset, StatusColumn: c.StatusColumn,
+		})
+	}
+	return out
+}

@@ -1,0 +1,211 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	goio "io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"time"
+
+	"headroom/daemon/app"
+	"headroom/daemon/config"
+	"headroom/rules/frame"
+	"headroom/sensors"
+	"headroom/sensors/csvfile"
+	"headroom/sensors/scenario"
+	"headroom/sensors/sim"
+)
+
+type runFlags struct {
+	config, listen, record, scenario, playback string
+	speed                                      float64
+	noRecord, verbose                          bool
+}
+
+// cmdRun watches until it is told to stop. Without a config it runs the
+// simulator, so that anybody sees the whole program in one command.
+func cmdRun(ctx context.Context, args []string, io stdio) error {
+	var o runFlags
+	fs := flags("run", "[flags]", io)
+	fs.StringVar(&o.config, "config", "", "config `file`; without it the default one, which simulates an invented machine")
+	fs.StringVar(&o.listen, "listen", "", "`host:port` of the dashboard, instead of the config's")
+	fs.StringVar(&o.record, "record", "", "`folder` of the record, instead of the config's")
+	fs.BoolVar(&o.noRecord, "no-record", false, "keep no record")
+	fs.StringVar(&o.scenario, "scenario", "", "simulate this scenario `file` instead of the config's")
+	fs.StringVar(&o.playback, "playback", "", "play this recording live instead of reading sensors")
+	fs.Float64Var(&o.speed, "speed", 0, "how much faster than life the simulator or a playback runs; 0 for what the config says")
+	fs.BoolVar(&o.verbose, "v", false, "log more")
+	if err := parse(fs, args); err != nil {
+		return err
+	}
+	if fs.NArg() > 0 {
+		return fmt.Errorf("run takes no %q; did you mean headroom replay %s?", fs.Arg(0), fs.Arg(0))
+	}
+	opt, err := o.options(io)
+	if err != nil {
+		return err
+	}
+	a, err := app.New(opt)
+	if err != nil {
+		return err
+	}
+	o.greet(a, opt, io)
+	return errors.Join(a.Run(ctx), a.Close())
+}
+
+// options turns flags and config into the program's options.
+func (o *runFlags) options(io stdio) (app.Options, error) {
+	cfg, text, err := loadWithText(o.config)
+	if err != nil {
+		return app.Options{}, err
+	}
+	level := slog.LevelInfo
+	if o.verbose {
+		level = slog.LevelDebug
+	}
+	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: level}))
+	opt := app.Options{Config: cfg, ConfigText: text, Listen: cfg.Listen, Version: versionString(), Log: log}
+	if o.listen != "" {
+		opt.Listen = o.listen
+	}
+	if !o.noRecord {
+		if opt.Folder, err = recordFolder(o.record, cfg.Record.Folder); err != nil {
+			return opt, err
+		}
+	}
+	opt.Speed = o.speed
+	if o.speed == 0 && o.playback == "" {
+		opt.Speed = cfg.Simulator.Speed
+	}
+	opt.Drivers, err = o.drivers(cfg)
+	return opt, err
+}
+
+func loadWithText(path string) (*config.Config, []byte, error) {
+	if path == "" {
+		var text bytes.Buffer
+		err := config.WriteDefault(&text)
+		return config.Default(), text.Bytes(), err
+	}
+	cfg, err := config.Load(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, nil, fmt.Errorf("cannot read the config: %w", err)
+	}
+	return cfg, text, nil
+}
+
+// drivers makes what feeds the channels.
+func (o *runFlags) drivers(cfg *config.Config) ([]sensors.Driver, error) {
+	if o.playback != "" {
+		return o.playbackDriver(cfg)
+	}
+	if !cfg.Simulator.On && o.scenario == "" {
+		return nil, errors.New("no sensor is configured and the simulator is off; set simulator.on = true, or play a recording with -playback")
+	}
+	s, err := o.loadScenario(cfg)
+	if err != nil {
+		return nil, err
+	}
+	channels := simulated(cfg, s)
+	cfg.Engine = fitTo(cfg.Engine, channels)
+	fitStale(cfg)
+	d, err := sim.New(sim.Options{Scenario: s, Channels: channels, Loop: true})
+	if err != nil {
+		return nil, fmt.Errorf("cannot simulate %s: %w", s.Title, err)
+	}
+	return []sensors.Driver{d}, nil
+}
+
+func (o *runFlags) loadScenario(cfg *config.Config) (*scenario.Scenario, error) {
+	path := cfg.Simulator.Scenario
+	if o.scenario != "" {
+		path = o.scenario
+	}
+	if path == "" || path == "demo" {
+		return scenario.Demo()
+	}
+	return scenario.Load(os.DirFS(filepath.Dir(path)), filepath.Base(path))
+}
+
+// simulated are the channels that the config has and the scenario's machine
+// too: an engine has no motor current, whatever the config says.
+func simulated(cfg *config.Config, s *scenario.Scenario) []frame.Channel {
+	var out []frame.Channel
+	for _, c := range sim.DefaultChannels(s) {
+		if cfg.Engine.Signals[c].Fitted {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// fitStale gives every channel that is fitted now an age, and no other.
+func fitStale(cfg *config.Config) {
+	for c := range cfg.Stale {
+		switch fitted := cfg.Engine.Signals[c].Fitted; {
+		case !fitted:
+			cfg.Stale[c] = 0
+		case cfg.Stale[c] <= 0:
+			cfg.Stale[c] = staleDefault
+		}
+	}
+}
+
+// staleDefault holds for a channel that only a recording has.
+const staleDefault = 2 * time.Second
+
+func (o *runFlags) playbackDriver(cfg *config.Config) ([]sensors.Driver, error) {
+	open := func() (goio.ReadCloser, error) { return os.Open(o.playback) }
+	d, err := csvfile.NewDriver(o.playback, open, csvMap(cfg.CSV), csvfile.DriverOptions{Loop: true})
+	if err != nil {
+		return nil, err
+	}
+	cfg.Engine = fitTo(cfg.Engine, d.Channels())
+	fitStale(cfg)
+	return []sensors.Driver{d}, nil
+}
+
+// recordFolder is the folder of the record: the flag's, the config's, or one
+// in the user's own state.
+func recordFolder(flag, fromConfig string) (string, error) {
+	for _, dir := range []string{flag, fromConfig, os.Getenv("STATE_DIRECTORY"), xdgState()} {
+		if dir != "" {
+			return dir, nil
+		}
+	}
+	return "", errors.New("cannot find a folder for the record; name one with -record, or use -no-record")
+}
+
+func xdgState() string {
+	if d := os.Getenv("XDG_STATE_HOME"); d != "" {
+		return filepath.Join(d, "headroom")
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return ""
+	}
+	return filepath.Join(home, ".local", "state", "headroom")
+}
+
+// greet says where to look, in the few lines that a new user reads.
+func (o *runFlags) greet(a *app.App, opt app.Options, io stdio) {
+	fmt.Fprintf(io.out, "headroom %s watches %s.\n", opt.Version, opt.Config.Name)
+	if opt.Config.Simulator.On && o.playback == "" {
+		fmt.Fprintln(io.out, "The readings are simulated: an invented machine on an invented job.")
+	}
+	if url := a.URL(); url != "" {
+		fmt.Fprintf(io.out, "Dashboard: %s    Metrics: %smetrics\n", url, url)
+	}
+	if opt.Folder != "" {
+		fmt.Fprintf(io.out, "Record: %s\n", opt.Folder)
+	}
+	fmt.Fprintln(io.out, "It is an aid and no certified safety device. Ctrl-C stops it.")
+}

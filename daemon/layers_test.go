@@ -1,0 +1,109 @@
+package main
+
+import (
+	"encoding/json"
+	"os/exec"
+	"path"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// layers says which of our packages each folder may import, test files left
+// out. A folder's own subfolders are always allowed. DEVELOPERS.md draws the
+// same picture; change both together.
+var layers = []struct {
+	folder  string
+	imports []string
+	why     string
+}{
+	{"rules", nil, "physics and judgement depend on nothing"},
+	{"sensors", []string{"rules"}, "drivers know channels and physics, and nothing of the daemon"},
+	{"daemon/snapshot", []string{"rules"}, "what the tick publishes is plain data"},
+	{"daemon/config", []string{"rules"}, "a config is plain data"},
+	{"daemon/replay", []string{"rules"}, "a replay takes frames from whoever has them"},
+	{"daemon/record", []string{"rules", "sensors/csvfile", "daemon/snapshot"}, "the record knows no driver and no page"},
+	{"daemon/metrics", []string{"rules", "daemon/snapshot"}, "metrics read snapshots"},
+	{"dashboard", []string{"rules", "daemon/snapshot"}, "pages read snapshots"},
+	{"deploy", nil, "tools for packaging and tests"},
+	{"daemon", []string{"rules", "sensors", "dashboard", "deploy"}, "the daemon wires everything"},
+}
+
+// owners says which outside packages may be imported where.
+var owners = []struct {
+	prefix  string
+	folders []string
+	why     string
+}{
+	{"periph.io/", []string{"sensors", "daemon/hardware"}, "hardware stays at the edge"},
+	{"github.com/prometheus/", []string{"daemon/metrics"}, "one package owns the metrics"},
+	{"github.com/pelletier/go-toml", []string{"daemon/config", "sensors/scenario"}, "one reader for each kind of file"},
+	{"net/http", []string{"dashboard", "daemon/app", "daemon/metrics"}, "only the web is on the web"},
+}
+
+type pkg struct {
+	ImportPath string
+	Imports    []string
+}
+
+func packages(t *testing.T) []pkg {
+	cmd := exec.Command("go", "list", "-json=ImportPath,Imports", "headroom/...")
+	out, err := cmd.Output()
+	require.NoError(t, err, "go list")
+	dec := json.NewDecoder(strings.NewReader(string(out)))
+	var all []pkg
+	for dec.More() {
+		var p pkg
+		require.NoError(t, dec.Decode(&p))
+		all = append(all, p)
+	}
+	require.NotEmpty(t, all)
+	return all
+}
+
+func under(p, folder string) bool { return p == folder || strings.HasPrefix(p, folder+"/") }
+
+func anyUnder(p string, folders []string) bool {
+	for _, f := range folders {
+		if under(p, f) {
+			return true
+		}
+	}
+	return false
+}
+
+func TestImportsFollowTheLayers(t *testing.T) {
+	for _, p := range packages(t) {
+		me := strings.TrimPrefix(p.ImportPath, "headroom/")
+		for _, im := range p.Imports {
+			if !under(im, "headroom") {
+				checkOwner(t, me, im)
+				continue
+			}
+			checkLayer(t, me, strings.TrimPrefix(im, "headroom/"))
+		}
+	}
+}
+
+// checkLayer applies the first layer that holds the importing package.
+func checkLayer(t *testing.T, me, im string) {
+	for _, l := range layers {
+		if !under(me, l.folder) {
+			continue
+		}
+		if !under(im, l.folder) && !anyUnder(im, l.imports) {
+			t.Errorf("%s imports %s: %s", me, im, l.why)
+		}
+		return
+	}
+	t.Errorf("%s stands in no layer: add its folder %q to layers and to DEVELOPERS.md", me, path.Dir(me))
+}
+
+func checkOwner(t *testing.T, me, im string) {
+	for _, o := range owners {
+		if strings.HasPrefix(im, o.prefix) && !anyUnder(me, o.folders) {
+			t.Errorf("%s imports %s: %s", me, im, o.why)
+		}
+	}
+}

@@ -1,0 +1,122 @@
+// Command headroom watches a drain-cleaning jetter's pump: it reads the water
+// and the current, says how much room is left to each limit and what to do,
+// records what happened and serves a local dashboard.
+//
+// This package only parses the command line and wires parts together: each
+// command is one file here and stays short. The program itself is a value in
+// daemon/app, and everything that can be tested without a command line lives
+// below daemon/.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], stdio{os.Stdin, os.Stdout, os.Stderr}))
+}
+
+// stdio is what a command may read and write.
+type stdio struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// The exit codes.
+const (
+	exitOK    = 0
+	exitError = 1
+	exitUsage = 2
+)
+
+// command is one word on the command line.
+type command struct {
+	name, args, help string
+	run              func(ctx context.Context, args []string, io stdio) error
+}
+
+// commands lists every command, in the order of the help.
+func commands() []command {
+	return []command{
+		{"run", "[flags]", "watch, record and serve the dashboard; this is also what no command does", cmdRun},
+		{"replay", "[flags] FILE...", "run recordings through the engine and say what it made of them", cmdReplay},
+		{"check", "FILE...", "name every mistake in config files", cmdCheck},
+		{"config", "", "print the default config, to copy and edit", cmdConfig},
+		{"record", "list|export [flags]", "list what was recorded, or write it out as CSV", cmdRecord},
+		{"version", "", "print the version", cmdVersion},
+		{"help", "", "print this", cmdHelp},
+	}
+}
+
+// errUsage marks an error of the command line; its text was printed already.
+var errUsage = errors.New("usage")
+
+// run executes one command line and returns the exit code.
+func run(ctx context.Context, args []string, io stdio) int {
+	name := "run"
+	if len(args) > 0 && args[0] != "" && args[0][0] != '-' {
+		name, args = args[0], args[1:]
+	}
+	for _, c := range commands() {
+		if c.name == name {
+			return exitCode(c.run(ctx, args, io), io)
+		}
+	}
+	fmt.Fprintf(io.err, "headroom: there is no command %q; the commands are:\n", name)
+	printCommands(io.err)
+	return exitUsage
+}
+
+func exitCode(err error, io stdio) int {
+	switch {
+	case err == nil, errors.Is(err, flag.ErrHelp):
+		return exitOK
+	case errors.Is(err, errUsage):
+		return exitUsage
+	}
+	fmt.Fprintf(io.err, "headroom: %v\n", err)
+	return exitError
+}
+
+// flags makes a flag set that prints to err and never exits by itself.
+func flags(name, args string, io stdio) *flag.FlagSet {
+	fs := flag.NewFlagSet(name, flag.ContinueOnError)
+	fs.SetOutput(io.err)
+	fs.Usage = func() {
+		fmt.Fprintf(io.err, "usage: headroom %s %s\n", name, args)
+		fs.PrintDefaults()
+	}
+	return fs
+}
+
+// parse reads the flags; a mistake was printed by the flag set itself.
+func parse(fs *flag.FlagSet, args []string) error {
+	err := fs.Parse(args)
+	if err == nil || errors.Is(err, flag.ErrHelp) {
+		return err
+	}
+	return errUsage
+}
+
+func cmdHelp(_ context.Context, _ []string, io stdio) error {
+	fmt.Fprint(io.out, "headroom watches a jetter's pump and says how much room is left to each limit.\n"+
+		"It is an aid and no certified safety device.\n\nusage: headroom [command] [flags]\n\n")
+	printCommands(io.out)
+	fmt.Fprint(io.out, "\nheadroom COMMAND -h prints the command's flags.\n")
+	return nil
+}
+
+func printCommands(w io.Writer) {
+	for _, c := range commands() {
+		fmt.Fprintf(w, "  %-8s %-20s %s\n", c.name, c.args, c.help)
+	}
+}

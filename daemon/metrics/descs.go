@@ -1,0 +1,138 @@
+package metrics
+
+import (
+	"github.com/prometheus/client_golang/prometheus"
+
+	"headroom/rules/units"
+)
+
+// descs are the descriptions of all metrics.
+type descs struct {
+	build, fresh, uptime                                   *prometheus.Desc
+	values                                                 map[units.Quantity]*prometheus.Desc
+	status                                                 *prometheus.Desc
+	share, timeTo, timeToEarliest, judge, blind            *prometheus.Desc
+	margins                                                map[units.Quantity]*prometheus.Desc
+	watched, blindTime, beyond                             *prometheus.Desc
+	alarm, raised                                          *prometheus.Desc
+	state, stateTime, starts, water, energy                *prometheus.Desc
+	ticks, rejected, gaps, late, dropped, failing, restart *prometheus.Desc
+}
+
+func desc(name, help string, labels ...string) *prometheus.Desc {
+	return prometheus.NewDesc("headroom_"+name, help, labels, nil)
+}
+
+func newDescs() descs {
+	d := descs{
+		build:  desc("build_info", "The program, always 1.", "version", "goversion"),
+		fresh:  desc("fresh", "1 while the newest tick is not older than 5 s; 0 before the first and when the machine is not looked at any more."),
+		uptime: desc("uptime_seconds", "Time from the program's start to the newest tick."),
+		status: desc("channel_status", "1 for the status that the channel has, 0 for the others.", "channel", "status"),
+
+		share:          desc("rule_headroom_ratio", "Headroom as a share of what is ample: 1 or more is ample, 0 is at the limit, below 0 beyond it. Only while the rule judges.", "rule"),
+		timeTo:         desc("rule_time_to_limit_seconds", "Time until the limit at the present trend. Only while there is a trend towards it that can be told from noise.", "rule"),
+		timeToEarliest: desc("rule_time_to_limit_earliest_seconds", "The earliest time until the limit, at two standard errors.", "rule"),
+		judge:          desc("rule_judge", "1 for how the rule can judge now, 0 for the others; only watching gives a headroom.", "rule", "judge"),
+		blind:          desc("rules_blind", "Rules that should judge and can't."),
+		watched:        desc("rule_watched_seconds_total", "Time that the rule judged.", "rule"),
+		blindTime:      desc("rule_blind_seconds_total", "Time that the rule should have judged and couldn't.", "rule"),
+		beyond:         desc("rule_beyond_limit_seconds_total", "Time beyond each limit, without the alarm's delay.", "rule", "limit"),
+
+		alarm:  desc("alarm_active", "1 while the alarm stands.", "alarm", "level"),
+		raised: desc("alarm_activations_total", "How often the alarm came up.", "alarm"),
+
+		state:     desc("machine_state", "1 for what the machine is doing, 0 for the others.", "state"),
+		stateTime: desc("machine_state_seconds_total", "Time in each state.", "state"),
+		starts:    desc("starts_total", "Starts of the pump."),
+		water:     desc("water_cubic_meters_total", "Water drawn from the supply, over good flow readings."),
+		energy:    desc("apparent_energy_joules_total", "Volt times ampere times time, over good readings of both."),
+	}
+	d.daemonDescs()
+	d.values, d.margins = valueDescs(), marginDescs()
+	return d
+}
+
+func (d *descs) daemonDescs() {
+	d.ticks = desc("ticks_total", "Ticks that were judged.")
+	d.rejected = desc("ticks_rejected_total", "Ticks whose time did not move on.")
+	d.gaps = desc("tick_gaps_total", "Pauses between ticks that were too long to bridge.")
+	d.late = desc("ticks_late_total", "Ticks that came more than half a period late.")
+	d.dropped = desc("record_dropped_frames_total", "Frames that the record could not take in time.")
+	d.failing = desc("record_failing", "1 while the record cannot be written.")
+	d.restart = desc("driver_restarts_total", "How often a driver ended and was started again.")
+}
+
+// unitOf is a quantity's base unit as it ends a name; empty for quantities that
+// no metric has. Temperatures are in celsius, as the guidelines ask for.
+func unitOf(q units.Quantity) string {
+	switch q {
+	case units.Pressure:
+		return "pascals"
+	case units.Temperature, units.TemperatureDifference:
+		return "celsius"
+	case units.FlowRate:
+		return "cubic_meters_per_second"
+	case units.Current:
+		return "amperes"
+	case units.Speed:
+		return "hertz"
+	case units.Voltage:
+		return "volts"
+	case units.Acceleration:
+		return "meters_per_second_squared"
+	case units.Fraction:
+		return "ratio"
+	case units.Head:
+		return "meters"
+	case units.Duration:
+		return "seconds"
+	}
+	return ""
+}
+
+// valueDescs are the channels' readings: one metric for each quantity, since a
+// metric has one unit.
+func valueDescs() map[units.Quantity]*prometheus.Desc {
+	out := map[units.Quantity]*prometheus.Desc{
+		units.Switch: desc("switch_on", "1 while a digital input is on. Only good readings.", "channel"),
+	}
+	for q, name := range map[units.Quantity]string{
+		units.Pressure: "pressure", units.Temperature: "temperature", units.FlowRate: "flow", units.Current: "current",
+		units.Speed: "speed", units.Voltage: "voltage", units.Acceleration: "acceleration", units.Fraction: "level",
+	} {
+		help := "Reading of each channel that measures it. Only good readings."
+		if q == units.Pressure {
+			help = "Reading of each channel that measures it: gauge, but absolute for air_pressure and the RMS of the fast part for inlet_pulsation. Only good readings."
+		}
+		out[q] = desc(name+"_"+unitOf(q), help, "channel")
+	}
+	return out
+}
+
+// marginDescs are the rules' headrooms in their own units.
+func marginDescs() map[units.Quantity]*prometheus.Desc {
+	out := map[units.Quantity]*prometheus.Desc{}
+	for _, q := range []units.Quantity{
+		units.Pressure, units.TemperatureDifference, units.FlowRate, units.Current, units.Voltage, units.Fraction, units.Head, units.Duration,
+	} {
+		out[q] = desc("rule_margin_"+unitOf(q), "Distance to the limit, below 0 beyond it. Only while the rule judges.", "rule")
+	}
+	return out
+}
+
+func (d *descs) all(ch chan<- *prometheus.Desc) {
+	for _, x := range []*prometheus.Desc{
+		d.build, d.fresh, d.uptime, d.status, d.share, d.timeTo, d.timeToEarliest, d.judge, d.blind, d.watched, d.blindTime, d.beyond,
+		d.alarm, d.raised, d.state, d.stateTime, d.starts, d.water, d.energy,
+		d.ticks, d.rejected, d.gaps, d.late, d.dropped, d.failing, d.restart,
+	} {
+		ch <- x
+	}
+	for _, x := range d.values {
+		ch <- x
+	}
+	for _, x := range d.margins {
+		ch <- x
+	}
+}

@@ -1,0 +1,84 @@
+// Package metrics tells a Prometheus server what the machine is doing, from the
+// newest snapshot. It owns the names of the metrics: base units, one quantity
+// each, counters that end in _total. A scrape reads the store and never a
+// sensor; a reading that is not good is left out, since a dead sensor's last
+// value would look like a live one, and its status says why. It keeps no state
+// and no global registry, and it is no record: the fast readings are in the
+// recording.
+package metrics
+
+import (
+	"net/http"
+	"runtime"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"headroom/daemon/snapshot"
+)
+
+// oldAfter is when a snapshot counts as old: its readings are then left out.
+const oldAfter = 5 * time.Second
+
+// Collector turns the newest snapshot into metrics at each scrape.
+type Collector struct {
+	store   *snapshot.Store
+	version string
+	now     func() time.Time
+	d       descs
+}
+
+var _ prometheus.Collector = (*Collector)(nil)
+
+// New makes a collector over a store. version is the program's own.
+func New(store *snapshot.Store, version string) *Collector {
+	return &Collector{store: store, version: version, now: time.Now, d: newDescs()}
+}
+
+// Handler serves the metrics of a store from a registry of its own.
+func Handler(store *snapshot.Store, version string) http.Handler {
+	reg := prometheus.NewRegistry()
+	reg.MustRegister(New(store, version))
+	return promhttp.HandlerFor(reg, promhttp.HandlerOpts{MaxRequestsInFlight: 4})
+}
+
+// Describe sends every description.
+func (c *Collector) Describe(ch chan<- *prometheus.Desc) { c.d.all(ch) }
+
+// Collect sends the newest snapshot's metrics; before the first tick only what
+// is known of the program itself.
+func (c *Collector) Collect(ch chan<- prometheus.Metric) {
+	s := sink{ch}
+	s.gauge(c.d.build, 1, c.version, runtime.Version())
+	snap := c.store.Latest()
+	if snap == nil {
+		s.gauge(c.d.fresh, 0)
+		return
+	}
+	fresh := c.now().Sub(snap.Wall) <= oldAfter
+	s.gauge(c.d.fresh, truth(fresh))
+	c.channels(s, snap, fresh)
+	c.rules(s, snap, fresh)
+	c.alarms(s, snap)
+	c.machine(s, snap, fresh)
+	c.daemon(s, snap)
+}
+
+// sink sends constant metrics.
+type sink struct{ ch chan<- prometheus.Metric }
+
+func (s sink) gauge(d *prometheus.Desc, v float64, labels ...string) {
+	s.ch <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, v, labels...)
+}
+
+func (s sink) counter(d *prometheus.Desc, v float64, labels ...string) {
+	s.ch <- prometheus.MustNewConstMetric(d, prometheus.CounterValue, v, labels...)
+}
+
+func truth(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}

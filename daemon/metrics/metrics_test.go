@@ -1,0 +1,169 @@
+package metrics
+
+import (
+	"flag"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+	"github.com/prometheus/client_golang/prometheus/testutil"
+	"github.com/stretchr/testify/require"
+
+	"headroom/daemon/snapshot"
+	"headroom/rules/engine"
+	"headroom/rules/frame"
+	"headroom/rules/machine"
+	"headroom/rules/trend"
+	"headroom/rules/units"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+var noon = time.Date(2026, time.March, 2, 12, 0, 0, 0, time.UTC)
+
+// running is an invented machine with one dead sensor and one standing alarm.
+func running() *snapshot.Snapshot {
+	s := &snapshot.Snapshot{Seq: 7240, Mono: 724 * time.Second, Wall: noon}
+	v := &s.Verdicts
+	v.Machine, v.Blind = machine.Running, 1
+	f := frame.Frame{}
+	f.Set(frame.InletPressure, 41e3)
+	f.Set(frame.Flow, 0.000232)
+	f.Set(frame.MotorCurrent, 13.1)
+	f.Set(frame.AmbientTemp, 293.15)
+	f.Set(frame.Trigger, 1)
+	f.Samples[frame.WaterTemp] = frame.Sample{Value: 233.15, Status: frame.Failed}
+	v.Samples = f.Samples
+	for r := range v.Rules {
+		v.Rules[r] = engine.Verdict{Rule: engine.RuleID(r), Judge: engine.NotFitted, Blame: frame.NumChannels, About: frame.NumChannels}
+	}
+	v.Rules[engine.WaterHot].Judge = engine.NoReading
+	v.Rules[engine.InletLow] = engine.Verdict{Rule: engine.InletLow, Judge: engine.Watching, Value: 41e3, Limit: 50e3, Headroom: -9e3, Share: -0.045, Level: engine.Act}
+	v.Rules[engine.CircuitLoad] = engine.Verdict{Rule: engine.CircuitLoad, Judge: engine.Watching, Value: 13.1, Limit: 20, Headroom: 6.9, Share: 0.69,
+		Sure: trend.High, TimeToS: 40, EarliestS: 30, LatestS: 60}
+	v.Alarms[engine.ActAlarm(engine.InletLow)] = engine.Standing{Active: true, Level: engine.Act, FirstOut: true}
+	s.Totals.Frames, s.Totals.Starts, s.Totals.WaterM3, s.Totals.EnergyJ = 7240, 2, 0.163, 2.1e6
+	s.Totals.InStateS[machine.Running] = 700
+	s.Totals.Raised[engine.ActAlarm(engine.InletLow)] = 3
+	s.Totals.Exposures[engine.InletLow] = engine.Exposure{WatchedS: 700, BeyondActS: 4, BeyondWarnS: 31}
+	s.Health = snapshot.Health{LateTicks: 2, RecordDropped: 5, RecordError: "no space", Restarts: 1}
+	return s
+}
+
+func collect(t *testing.T, s *snapshot.Snapshot, at time.Time) string {
+	t.Helper()
+	st := snapshot.NewStore()
+	if s != nil {
+		st.Publish(s)
+	}
+	c := New(st, "0.0-test")
+	c.now = func() time.Time { return at }
+	reg := prometheus.NewPedanticRegistry()
+	reg.MustRegister(c)
+	problems, err := testutil.GatherAndLint(reg)
+	require.NoError(t, err)
+	require.Empty(t, problems)
+	w := httptest.NewRecorder()
+	promhttp.HandlerFor(reg, promhttp.HandlerOpts{}).ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
+	require.Equal(t, http.StatusOK, w.Code)
+	return regexp.MustCompile(`goversion="[^"]*"`).ReplaceAllString(w.Body.String(), `goversion="go"`)
+}
+
+func TestGoldenPage(t *testing.T) {
+	for name, s := range map[string]*snapshot.Snapshot{"running": running(), "before": nil} {
+		got := collect(t, s, noon.Add(time.Second))
+		file := "testdata/" + name + ".prom"
+		if *update {
+			require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+		}
+		want, err := os.ReadFile(file)
+		require.NoError(t, err, "run the test with -update to make it")
+		require.Equal(t, string(want), got)
+	}
+}
+
+func TestDeadSensorHasNoValue(t *testing.T) {
+	got := collect(t, running(), noon)
+	require.Contains(t, got, `headroom_channel_status{channel="water_temp",status="failed"} 1`)
+	require.Contains(t, got, `headroom_temperature_celsius{channel="ambient_temp"} 20`)
+	require.NotContains(t, got, `_celsius{channel="water_temp"}`)
+	require.NotContains(t, got, `headroom_rule_headroom_ratio{rule="water_hot"}`)
+	require.Contains(t, got, `headroom_rule_judge{judge="no_reading",rule="water_hot"} 1`)
+}
+
+func TestNothingIsClaimedOfAnOldTick(t *testing.T) {
+	got := collect(t, running(), noon.Add(oldAfter+time.Second))
+	require.Contains(t, got, "headroom_fresh 0")
+	require.Contains(t, got, `headroom_channel_status{channel="inlet_pressure",status="stale"} 1`)
+	require.Contains(t, got, `headroom_channel_status{channel="shaft_speed",status="not_fitted"} 1`)
+	require.Contains(t, got, `headroom_machine_state{state="unknown"} 1`)
+	require.NotRegexp(t, regexp.MustCompile(`(?m)^headroom_(pressure|flow|current|temperature|rule_headroom|rule_margin|rule_time)`), got)
+	require.Contains(t, got, "headroom_starts_total 2", "what was counted stays true")
+}
+
+func TestNoNumberThatIsNone(t *testing.T) {
+	s := running()
+	s.Verdicts.Samples[frame.Flow].Value = math.NaN()
+	s.Verdicts.Rules[engine.InletLow].Share = math.Inf(-1)
+	s.Verdicts.Rules[engine.CircuitLoad].TimeToS = math.NaN()
+	require.NotRegexp(t, regexp.MustCompile(`(?m) (NaN|[+-]Inf)$`), collect(t, s, noon))
+}
+
+// TestBaseUnits checks what the linter lets pass. Source: Prometheus
+// documentation, "Metric and label naming", table of base units.
+func TestBaseUnits(t *testing.T) {
+	got := collect(t, running(), noon)
+	allowed := regexp.MustCompile(`_(pascals|celsius|meters|cubic_meters|cubic_meters_per_second|amperes|volts|hertz|meters_per_second_squared|ratio|seconds|joules|info|total)$`)
+	unitless := regexp.MustCompile(`^headroom_(fresh|channel_status|switch_on|rule_judge|rules_blind|alarm_active|machine_state|record_failing)$`)
+	for _, m := range regexp.MustCompile(`(?m)^# TYPE (\S+) (\S+)$`).FindAllStringSubmatch(got, -1) {
+		name := m[1]
+		require.True(t, strings.HasPrefix(name, "headroom_"), name)
+		require.True(t, allowed.MatchString(name) || unitless.MatchString(name), "%s ends in no base unit", name)
+		require.NotRegexp(t, regexp.MustCompile(`psi|bar_|_bar|gpm|liter|litre|fahrenheit|kelvin|kpa|minutes|hours|percent|milli|kilo|mega|rpm|kwh`), name)
+		require.Equal(t, strings.HasSuffix(name, "_total"), m[2] == "counter", name)
+	}
+}
+
+func TestEveryQuantityOfAChannelHasAMetric(t *testing.T) {
+	c := New(snapshot.NewStore(), "")
+	for ch := range frame.NumChannels {
+		require.Contains(t, c.d.values, ch.Quantity(), ch.String())
+	}
+	for r := range engine.NumRules {
+		if q := r.Spec().Difference; q != units.None && q != units.Switch {
+			require.Contains(t, c.d.margins, q, r.String())
+		}
+	}
+}
+
+func TestHandler(t *testing.T) {
+	st := snapshot.NewStore()
+	s := running()
+	s.Wall = time.Now()
+	st.Publish(s)
+	w := httptest.NewRecorder()
+	Handler(st, "1.2").ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
+	require.Equal(t, http.StatusOK, w.Code)
+	require.Contains(t, w.Body.String(), `headroom_build_info{goversion=`)
+	require.Contains(t, w.Body.String(), "headroom_fresh 1")
+}
+
+func BenchmarkCollect(b *testing.B) {
+	st := snapshot.NewStore()
+	st.Publish(running())
+	reg := prometheus.NewRegistry()
+	reg.MustRegister(New(st, ""))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := reg.Gather(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,138 @@
+package replay
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"headroom/rules/engine"
+	"headroom/rules/machine"
+	"headroom/rules/units"
+	"headroom/rules/words"
+)
+
+// Text writes a replay for people.
+type Text struct {
+	w   io.Writer
+	sys units.System
+}
+
+// NewText writes to w in the units of sys.
+func NewText(w io.Writer, sys units.System) *Text { return &Text{w, sys} }
+
+// Transition writes one alarm's coming or going on a line.
+func (x *Text) Transition(tr engine.Transition, wall time.Time) {
+	mark := " "
+	if tr.First {
+		mark = "1" // first-out
+	}
+	verb := "gone back"
+	if tr.Raised {
+		verb = tr.Level.Words()
+	}
+	at := units.Format(units.Duration, x.sys, tr.T.Seconds())
+	if !wall.IsZero() {
+		at = wall.Format("2006-01-02 15:04:05.0") + "  " + at
+	}
+	fmt.Fprintf(x.w, "%s  %s %-9s  %s%s\n", at, mark, verb, words.Alarm(tr.Alarm).Title, x.detail(tr))
+}
+
+func (x *Text) detail(tr engine.Transition) string {
+	r, ok := tr.Alarm.Rule()
+	if !ok {
+		return " (" + tr.Status.Words() + ")"
+	}
+	if !tr.Raised {
+		return ""
+	}
+	q := r.Spec().Quantity
+	return fmt.Sprintf(" (%s, limit %s)", units.Format(q, x.sys, tr.Value), units.Format(q, x.sys, tr.Limit))
+}
+
+// Summary writes the report at the end.
+func (x *Text) Summary(s *Summary) error {
+	t := &s.Totals
+	b := &strings.Builder{}
+	fmt.Fprintf(b, "\n%d frames over %s", t.Frames, x.seconds((s.Last - s.First).Seconds()))
+	fmt.Fprintf(b, ", %d gaps, %d rows skipped\n", t.Gaps+t.Rejected, s.Skipped)
+	x.states(b, s)
+	x.alarms(b, s)
+	x.exposures(b, s)
+	x.notWatching(b, s)
+	if s.Digest != nil {
+		fmt.Fprintf(b, "\nVerdict digest (SHA-256 over every verdict): %s\n", hexDigest(s.Digest))
+	}
+	fmt.Fprintf(b, "\nVerdict: %s\n", s.Verdict().Words())
+	_, err := io.WriteString(x.w, b.String())
+	return err
+}
+
+func (x *Text) seconds(v float64) string { return units.Format(units.Duration, x.sys, v) }
+
+func (x *Text) states(b *strings.Builder, s *Summary) {
+	var parts []string
+	for st := range machine.NumStates {
+		if d := s.Totals.InStateS[st]; d > 0 {
+			parts = append(parts, st.Words()+" "+x.seconds(d))
+		}
+	}
+	fmt.Fprintf(b, "Machine: %s; starts: %d; water: %s\n", strings.Join(parts, ", "), s.Totals.Starts,
+		units.Format(units.Volume, x.sys, s.Totals.WaterM3))
+}
+
+func (x *Text) alarms(b *strings.Builder, s *Summary) {
+	fmt.Fprint(b, "\nAlarms raised\n")
+	none := true
+	for i := range engine.AlarmID(engine.NumAlarms) {
+		n := s.Totals.Raised[i]
+		if n == 0 {
+			continue
+		}
+		none = false
+		first := ""
+		if s.Totals.HasFirst && s.Totals.FirstOut == i {
+			first = "  (came first)"
+		}
+		fmt.Fprintf(b, "  %3d x  %s%s\n", n, words.Alarm(i).Title, first)
+	}
+	if none {
+		fmt.Fprint(b, "  none\n")
+	}
+}
+
+func (x *Text) exposures(b *strings.Builder, s *Summary) {
+	tw := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	fmt.Fprint(tw, "\nLimit\twatched\tcould not judge\tbeyond warning\tbeyond limit\tleast headroom\tat\n")
+	for r := range engine.NumRules {
+		e := &s.Totals.Exposures[r]
+		if e.WatchedS == 0 && e.BlindS == 0 {
+			continue
+		}
+		worst, at := "--", "--"
+		if e.Seen {
+			worst = units.Format(r.Spec().Difference, x.sys, e.WorstHeadroom)
+			at = x.seconds(e.WorstAt.Seconds())
+		}
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", words.Rule(r), x.seconds(e.WatchedS), x.seconds(e.BlindS),
+			x.seconds(e.BeyondWarnS), x.seconds(e.BeyondActS), worst, at)
+	}
+	tw.Flush()
+}
+
+// notWatching names the rules that never judged, with the last reason.
+func (x *Text) notWatching(b *strings.Builder, s *Summary) {
+	for r := range engine.NumRules {
+		e := &s.Totals.Exposures[r]
+		if e.WatchedS > 0 || e.BlindS > 0 {
+			continue
+		}
+		v := &s.Final.Rules[r]
+		blame := ""
+		if v.Judge == engine.NotFitted {
+			blame = " (" + v.Blame.Label() + ")"
+		}
+		fmt.Fprintf(b, "Not judged: %s: %s%s\n", words.Rule(r), v.Judge.Words(), blame)
+	}
+}

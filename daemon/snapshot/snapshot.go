@@ -1,0 +1,62 @@
+// Package snapshot is what the tick hands to everybody else: one immutable
+// value per tick, the last minutes of it, and the alarms' comings and goings.
+// The dashboard, the metrics and the log read from here, so that a page view
+// or a scrape never touches a bus and nothing slow ever delays the tick. It
+// computes nothing and stores nothing on disk.
+package snapshot
+
+import (
+	"time"
+
+	"headroom/rules/engine"
+	"headroom/rules/frame"
+)
+
+// Snapshot is the machine at one tick. It is never changed once published.
+type Snapshot struct {
+	// Seq counts ticks from 1 and never repeats within a boot.
+	Seq uint64
+	// Mono is the tick's monotonic time since the daemon's start; Wall is what
+	// the clock said, an annotation that may jump.
+	Mono time.Duration
+	Wall time.Time
+	// Verdicts is what the engine said. Its Samples are the channels as the
+	// rules saw them.
+	Verdicts engine.Verdicts
+	// Notes are the drivers' own words on each channel, empty where all is
+	// well.
+	Notes [frame.NumChannels]string
+	// Totals since the daemon's start.
+	Totals engine.Totals
+	// Health of the daemon itself.
+	Health Health
+}
+
+// Health counts what went wrong inside the daemon.
+type Health struct {
+	// LateTicks came more than half a period late.
+	LateTicks uint64
+	// RecordDropped are frames that the record could not take in time;
+	// RecordError is its last error in words, empty when it is writing.
+	RecordDropped uint64
+	RecordError   string
+	// Restarts counts how often a driver ended and was started again.
+	Restarts uint64
+}
+
+// Point is one tick of the last minutes, for charts.
+type Point struct {
+	Seq     uint64
+	Mono    time.Duration
+	Wall    time.Time
+	Samples [frame.NumChannels]frame.Sample
+	Level   engine.Level
+}
+
+// Event is an alarm's transition with the wall time it happened at.
+type Event struct {
+	// ID counts events from 1.
+	ID   uint64
+	Wall time.Time
+	engine.Transition
+}

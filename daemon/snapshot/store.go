@@ -1,0 +1,100 @@
+package snapshot
+
+import (
+	"sync"
+	"time"
+)
+
+const (
+	// keepPoints is ten minutes at ten ticks a second.
+	keepPoints = 6000
+	// keepEvents is more alarms than a bad day brings.
+	keepEvents = 500
+)
+
+// Store keeps the latest snapshot, the last minutes and the last events, and
+// wakes those who wait for a new one. All methods are safe for use by many
+// goroutines; none holds the lock longer than a copy takes.
+type Store struct {
+	mu     sync.Mutex
+	latest *Snapshot
+	points []Point // ring, oldest at next when full
+	next   int
+	events []Event
+	lastID uint64
+	wake   chan struct{}
+}
+
+// NewStore makes an empty store.
+func NewStore() *Store {
+	return &Store{points: make([]Point, 0, keepPoints), wake: make(chan struct{})}
+}
+
+// Publish makes s the latest snapshot. Only the tick calls it; s must not be
+// changed afterwards.
+func (st *Store) Publish(s *Snapshot) {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	st.latest = s
+	p := Point{Seq: s.Seq, Mono: s.Mono, Wall: s.Wall, Samples: s.Verdicts.Samples, Level: s.Verdicts.Level}
+	if len(st.points) < keepPoints {
+		st.points = append(st.points, p)
+	} else {
+		st.points[st.next] = p
+		st.next = (st.next + 1) % keepPoints
+	}
+	for _, t := range s.Verdicts.Transitions() {
+		st.lastID++
+		st.events = append(st.events, Event{ID: st.lastID, Wall: s.Wall, Transition: t})
+	}
+	if over := len(st.events) - keepEvents; over > 0 {
+		st.events = append(st.events[:0:0], st.events[over:]...)
+	}
+	close(st.wake)
+	st.wake = make(chan struct{})
+}
+
+// Latest returns the latest snapshot, nil before the first tick.
+func (st *Store) Latest() *Snapshot {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	return st.latest
+}
+
+// Changed returns a channel that closes when a newer snapshot than the latest
+// is published.
+func (st *Store) Changed() <-chan struct{} {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	return st.wake
+}
+
+// Points returns a copy of the ticks of the last window, oldest first.
+func (st *Store) Points(window time.Duration) []Point {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	n := len(st.points)
+	if n == 0 {
+		return nil
+	}
+	out := make([]Point, 0, n)
+	from := st.latest.Mono - window
+	for i := range n {
+		if p := &st.points[(st.next+i)%n]; p.Mono >= from {
+			out = append(out, *p)
+		}
+	}
+	return out
+}
+
+// Events returns a copy of the events with an ID above after, oldest first.
+func (st *Store) Events(after uint64) []Event {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	for i := range st.events {
+		if st.events[i].ID > after {
+			return append([]Event(nil), st.events[i:]...)
+		}
+	}
+	return nil
+}

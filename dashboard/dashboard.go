@@ -1,0 +1,157 @@
+// Package dashboard serves the machine's page to a phone in the rain or a
+// laptop on the bench: is it all right, which limit is nearest, how long have I
+// got, what do I do. It owns the page, its live stream and the JSON that
+// programs read; all of it comes from the snapshot store, so that a page view
+// never touches a sensor, and a slow reader is dropped and never waited for. It
+// refuses to change anything on the machine: the one thing that can be sent to
+// it is a person's choice of units. The pages are complete without JavaScript
+// and load nothing from anywhere else.
+package dashboard
+
+import (
+	"errors"
+	"fmt"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"headroom/daemon/snapshot"
+	"headroom/rules/engine"
+	"headroom/rules/units"
+)
+
+// Options is what the dashboard needs. Store is required, the rest may be zero.
+type Options struct {
+	// Store is read for everything that is shown.
+	Store *snapshot.Store
+	// MachineName stands at the top of the page.
+	MachineName string
+	// Units for people who have not chosen.
+	Units units.System
+	// Version of the program, for the footer.
+	Version string
+	// Limits in force, with their sources; nil when there are none to show.
+	Limits *[engine.NumRules]engine.Limit
+	// Logger takes failures to write a page; nil is slog.Default.
+	Logger *slog.Logger
+	// AllowedHosts are further names that the page may be asked for by, besides
+	// IP addresses, localhost and names ending in .local.
+	AllowedHosts []string
+	// Metrics is served at /metrics, behind the same check of the host; nil
+	// for none.
+	Metrics http.Handler
+	// StreamEvery is the shortest pause between two ticks of the live stream;
+	// 0 is 250 ms.
+	StreamEvery time.Duration
+	// Now is the clock that Snapshot.Wall was read from; nil is time.Now. A
+	// replay of an old recording must give its own, or all of it reads as old.
+	Now func() time.Time
+}
+
+const (
+	defaultStreamEvery = 250 * time.Millisecond
+	// oldAfter is when a snapshot counts as old: twice the slowest tick, and
+	// what a person still takes for now.
+	oldAfter = 2 * time.Second
+	// chartEvery is how often the strip charts are drawn anew.
+	chartEvery = 5 * time.Second
+	// beatEvery tells an idle stream from a dead one; the page gives up on the
+	// server after twice that.
+	beatEvery = time.Second
+	// writeWithin is how long a reader may take for one message.
+	writeWithin = 3 * time.Second
+	// maxStreams keeps a forgotten script from eating the board's memory.
+	maxStreams = 32
+)
+
+// feed is what the dashboard reads; *snapshot.Store is the one in use.
+type feed interface {
+	Latest() *snapshot.Snapshot
+	Changed() <-chan struct{}
+	Points(window time.Duration) []snapshot.Point
+	Events(after uint64) []snapshot.Event
+}
+
+type server struct {
+	opt     Options
+	feed    feed
+	log     *slog.Logger
+	pages   *template.Template
+	hosts   map[string]bool
+	streams chan struct{}
+	charts  chartCache
+}
+
+// New makes the handler of every page and path. Streams end with their
+// request's context, so a server that wants to shut down in time gives its
+// connections a BaseContext that it cancels. It panics without a store, which
+// is a mistake of the program and not of a person.
+func New(opt Options) http.Handler {
+	if opt.Store == nil {
+		panic(errors.New("dashboard.New needs a snapshot store"))
+	}
+	return newServer(opt, opt.Store).handler()
+}
+
+func newServer(opt Options, f feed) *server {
+	if opt.Logger == nil {
+		opt.Logger = slog.Default()
+	}
+	if opt.StreamEvery <= 0 {
+		opt.StreamEvery = defaultStreamEvery
+	}
+	if opt.Now == nil {
+		opt.Now = time.Now
+	}
+	if opt.MachineName == "" {
+		opt.MachineName = "Jetter"
+	}
+	return &server{
+		opt: opt, feed: f, log: opt.Logger, pages: parsePages(),
+		hosts: hostSet(opt.AllowedHosts), streams: make(chan struct{}, maxStreams),
+	}
+}
+
+func (s *server) handler() http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", s.livePage)
+	mux.HandleFunc("POST /{$}", s.chooseUnits)
+	mux.HandleFunc("GET /cautions", s.cautionsPage)
+	mux.HandleFunc("GET /limits", s.limitsPage)
+	mux.HandleFunc("GET /api/v1/status", s.statusJSON)
+	mux.HandleFunc("GET /api/v1/events", s.eventsJSON)
+	mux.HandleFunc("GET /api/v1/stream", s.stream)
+	mux.HandleFunc("GET /-/healthy", s.healthy)
+	mux.HandleFunc("GET /-/ready", s.ready)
+	if s.opt.Metrics != nil {
+		mux.Handle("GET /metrics", s.opt.Metrics)
+	}
+	mux.Handle("GET /static/", staticFiles())
+	return s.guard(http.NewCrossOriginProtection().Handler(mux))
+}
+
+// healthy answers as long as the program can: it says nothing of sensors.
+func (s *server) healthy(w http.ResponseWriter, _ *http.Request) {
+	fmt.Fprintln(w, "healthy")
+}
+
+// ready answers 200 once the machine is being looked at, and 503 when it is
+// not, or not any more.
+func (s *server) ready(w http.ResponseWriter, _ *http.Request) {
+	snap := s.feed.Latest()
+	switch {
+	case snap == nil:
+		http.Error(w, "not ready: no tick yet", http.StatusServiceUnavailable)
+	case s.age(snap) > oldAfter:
+		http.Error(w, "not ready: the last tick is too old", http.StatusServiceUnavailable)
+	default:
+		fmt.Fprintln(w, "ready")
+	}
+}
+
+// age returns how old a snapshot is, never negative: a clock that was set back
+// is no reason to call a fresh reading old.
+func (s *server) age(snap *snapshot.Snapshot) time.Duration {
+	return max(s.opt.Now().Sub(snap.Wall), 0)
+}

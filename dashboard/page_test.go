@@ -1,0 +1,221 @@
+package dashboard
+
+import (
+	"flag"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"headroom/daemon/snapshot"
+	"headroom/rules/cavitation"
+	"headroom/rules/engine"
+	"headroom/rules/frame"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+func get(t *testing.T, h http.Handler, target string, edit ...func(*http.Request)) *http.Response {
+	t.Helper()
+	r := httptest.NewRequest(http.MethodGet, "http://localhost"+target, nil)
+	for _, e := range edit {
+		e(r)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w.Result()
+}
+
+func text(t *testing.T, resp *http.Response) string {
+	t.Helper()
+	b, err := io.ReadAll(resp.Body)
+	require.NoError(t, err)
+	return string(b)
+}
+
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	file := filepath.Join("testdata", name)
+	if *update {
+		require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+	}
+	want, err := os.ReadFile(file)
+	require.NoError(t, err, "run the test with -update to make it")
+	if string(want) != got {
+		t.Fatalf("%s differs; run with -update and look at the difference", file)
+	}
+}
+
+func TestLivePageGolden(t *testing.T) {
+	for name, sc := range scenes() {
+		t.Run(name, func(t *testing.T) {
+			h := newServer(testOptions(), sc.feed()).handler()
+			golden(t, "live_"+name+".html", text(t, get(t, h, "/")))
+			if name != "sensor_lost" && name != "alarm" {
+				return // These two hold all that the JSON can say.
+			}
+			golden(t, "status_"+name+".json", text(t, get(t, h, "/api/v1/status")))
+		})
+	}
+	t.Run("before the first tick", func(t *testing.T) {
+		h := newServer(testOptions(), snapshot.NewStore()).handler()
+		golden(t, "live_before.html", text(t, get(t, h, "/")))
+	})
+	t.Run("US", func(t *testing.T) {
+		h := newServer(testOptions(), starving().feed()).handler()
+		golden(t, "live_alarm_us.html", text(t, get(t, h, "/?units=US&window=10")))
+	})
+}
+
+// plain returns a page's words without its tags.
+func plain(page string) string {
+	return regexp.MustCompile(`\s+`).ReplaceAllString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(page, " "), " ")
+}
+
+// answerOf returns the words of the answer.
+func answerOf(page string) string {
+	_, rest, _ := strings.Cut(page, `data-region="answer">`)
+	ans, _, _ := strings.Cut(rest, "</section>")
+	return plain(ans)
+}
+
+func TestAnswerSaysWhatMatters(t *testing.T) {
+	cases := []struct {
+		name string
+		sc   *scene
+		want []string
+		not  []string
+	}{
+		{"normal", steady(), []string{"All limits have room", "Nearest: Circuit load", "6.9 A left", "7 of 10 limits watching"}, []string{"Act now"}},
+		{"nearing", nearing(), []string{"Nearest: Water temperature", "13.8 °C left", "3 min", "trend unsure"}, nil},
+		{"alarm", starving(), []string{"Act now", "Pump is starving", "Release the trigger", "2 more alarms stand", "9 kPa short"}, []string{"have room"}},
+		{"sensor lost", sensorLost(), []string{"Warning", "sensor can&#39;t be trusted", "2 cannot be judged", "Not being recorded"}, []string{"have room"}},
+		{"stopped", idle(), []string{"Stopped", "once the pump runs"}, []string{"have room"}},
+		{"delay running", lateAlarm(), []string{"Limit passed", "0.6 A over"}, []string{"have room"}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			got := answerOf(text(t, get(t, newServer(testOptions(), c.sc.feed()).handler(), "/")))
+			for _, w := range c.want {
+				require.Contains(t, got, w)
+			}
+			for _, w := range c.not {
+				require.NotContains(t, got, w)
+			}
+		})
+	}
+}
+
+func TestUnknownIsNeverShownAsFine(t *testing.T) {
+	sc := sensorLost()
+	for i := range sc.snap.Verdicts.Alarms {
+		sc.snap.Verdicts.Alarms[i].Active = false
+	}
+	page := text(t, get(t, newServer(testOptions(), sc.feed()).handler(), "/"))
+	require.Contains(t, answerOf(page), "see everything")
+	require.Contains(t, page, "tone-unknown")
+	require.Contains(t, page, "open circuit, 2.1 mA")
+	require.NotContains(t, page, "-40.0", "the last value of a dead sensor is shown")
+	require.NotContains(t, page, "-313", "the last value of a dead sensor is shown")
+}
+
+func TestOldReadingsAreCalledOld(t *testing.T) {
+	opt := testOptions()
+	opt.Now = func() time.Time { return noon.Add(14 * time.Second) }
+	page := text(t, get(t, newServer(opt, steady().feed()).handler(), "/"))
+	require.Contains(t, answerOf(page), "Readings are old")
+	require.Contains(t, page, "no new reading for 14 s")
+	require.NotContains(t, answerOf(page), "have room")
+}
+
+func TestPagesAreCompleteWithoutJavaScript(t *testing.T) {
+	h := newServer(testOptions(), starving().feed()).handler()
+	page := text(t, get(t, h, "/"))
+	for _, want := range []string{
+		`<noscript><meta http-equiv="refresh" content="5"></noscript>`, "Pump is starving", "Release the trigger", "running", "12 min 04 s",
+		"Inlet pressure", "41", "kPa", `<svg class="chart"`, "came first", "certified safety device", "injects through skin",
+	} {
+		require.Contains(t, page, want)
+	}
+	for _, not := range []string{"<script>", "style=", "onclick", "http://", "https://www.w3.org/1999"} {
+		require.NotContains(t, strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, ""), not)
+	}
+	require.Contains(t, text(t, get(t, h, "/cautions")), "hospital")
+}
+
+func TestUnitsAreAPersonsChoice(t *testing.T) {
+	h := newServer(testOptions(), steady().feed()).handler()
+	require.Contains(t, plain(text(t, get(t, h, "/"))), "kPa left")
+	us := text(t, get(t, h, "/?units=us"))
+	require.Contains(t, plain(us), "psi left")
+	require.Contains(t, us, "units=US", "the stream keeps the choice")
+	require.NotContains(t, strings.ReplaceAll(us, "kPa · °C", ""), "kPa", "one page holds one set of units")
+	require.Contains(t, plain(text(t, get(t, h, "/?units=furlongs"))), "kPa left")
+
+	r := httptest.NewRequest(http.MethodPost, "http://localhost/", strings.NewReader(url.Values{"units": {"US"}, "window": {"10"}}.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	require.Equal(t, http.StatusSeeOther, w.Code)
+	require.Equal(t, "/?window=10", w.Header().Get("Location"))
+	cookie := w.Result().Cookies()[0]
+	require.True(t, cookie.HttpOnly)
+	require.Contains(t, plain(text(t, get(t, h, "/", func(r *http.Request) { r.AddCookie(cookie) }))), "psi left")
+}
+
+func TestLimitsPageTellsSourcesAndSigns(t *testing.T) {
+	sc := steady()
+	sc.watch(engine.Cavitation, 1)
+	sc.snap.Verdicts.Evidence[cavitation.FlowSwing].State = cavitation.Speaks
+	page := plain(text(t, get(t, newServer(testOptions(), sc.feed()).handler(), "/limits?units=US")))
+	for _, want := range []string{"Act now at 7.3 psi or below", "source: invented for the test", "erratic flow: speaks", "vibration: not fitted", "Not watching: sensor not fitted"} {
+		require.Contains(t, strings.ReplaceAll(page, "not watching", "Not watching"), want)
+	}
+	require.NotContains(t, page, "kPa")
+}
+
+func TestYesAndNoHasNoDistance(t *testing.T) {
+	sc := steady()
+	sc.snap.Verdicts.Rules[engine.PowerLost] = engine.Verdict{Rule: engine.PowerLost, Judge: engine.Watching, About: frame.NumChannels, Headroom: 1, Share: 1}
+	page := plain(text(t, get(t, newServer(testOptions(), sc.feed()).handler(), "/")))
+	require.Contains(t, page, "Power in order")
+	require.NotContains(t, page, "off, limit")
+}
+
+func BenchmarkTick(b *testing.B) {
+	sc := starving()
+	s := newServer(testOptions(), sc.feed())
+	st := &streamer{s: s, w: httptest.NewRecorder(), page: true, prefs: prefs{Window: shortWindow}, sent: map[string]string{}}
+	b.ReportAllocs()
+	for b.Loop() {
+		clear(st.sent)
+		st.pageTick(&sc.snap)
+		st.buf.Reset()
+	}
+}
+
+func BenchmarkCharts(b *testing.B) {
+	sc := starving()
+	s := newServer(testOptions(), sc.feed())
+	b.ReportAllocs()
+	for b.Loop() {
+		s.drawCharts(prefs{Window: longWindow}, &sc.snap)
+	}
+}
+
+func TestRoughly(t *testing.T) {
+	for s, want := range map[float64]string{0.2: "1 s", 7.4: "7 s", 43: "45 s", 100: "1½ min", 174: "3 min", 1500: "25 min", 6000: "over 1 h"} {
+		require.Equal(t, want, roughly(s))
+	}
+	for s, want := range map[float64]string{-1: "0 s", 59.9: "59 s", 724: "12 min 04 s", 7300: "2 h 01 min"} {
+		require.Equal(t, want, lasting(s))
+	}
+}

@@ -1,0 +1,112 @@
+// @ts-check
+// Live keeps the page that the server has written up to date. It owns one
+// stream, the swapping of the named regions, and the banner that tells when
+// nothing fresh has come: that is decided here by this browser's own clock,
+// since a server that is gone can't say so. It computes no reading and no
+// verdict. Without it the page is complete and reloads by itself.
+
+/** @typedef {{seq: number, old: boolean, regions: Record<string, string>}} Tick */
+/** @typedef {{level: string, raised: boolean, title: string, action: string}} Alarm */
+
+/** Nothing fresh for this long counts as lost, in ms. */
+const LOST_AFTER = 1400;
+/** The pause before a lost stream is opened anew, in ms. */
+const RETRY = 1000;
+/** A stream that says nothing for this long is given up, in ms. */
+const SILENT_AFTER = 5000;
+
+const root = document.documentElement;
+const lost = /** @type {HTMLElement} */ (document.getElementById("lost"));
+const link = /** @type {HTMLElement} */ (document.getElementById("link"));
+
+/** @type {EventSource | null} */
+let source = null;
+/** Id of the last message, so that a new stream fills the gap. */
+let lastId = "";
+/** When the last reading came, and when the last sign of life. */
+let lastTick = performance.now();
+let lastSign = lastTick;
+/** True once a full state has come over the stream that is open. */
+let live = false;
+let openedAt = 0;
+let retryAt = 0;
+
+function open() {
+  close();
+  openedAt = performance.now();
+  const url = document.body.dataset.stream + (lastId ? "&after=" + encodeURIComponent(lastId) : "");
+  source = new EventSource(url);
+  source.addEventListener("tick", (e) => onTick(/** @type {MessageEvent<string>} */ (e)));
+  source.addEventListener("beat", () => { lastSign = performance.now(); });
+  source.addEventListener("alarm", (e) => onAlarm(/** @type {MessageEvent<string>} */ (e)));
+  source.onerror = () => { close(); retryAt = performance.now() + RETRY; };
+}
+
+function close() {
+  if (source) source.close();
+  source = null;
+  live = false;
+}
+
+/** @param {MessageEvent<string>} e */
+function onTick(e) {
+  /** @type {Tick} */
+  const tick = JSON.parse(e.data);
+  for (const [name, html] of Object.entries(tick.regions)) {
+    const el = document.querySelector(`[data-region="${name}"]`);
+    if (el) el.innerHTML = html;
+  }
+  lastId = e.lastEventId;
+  lastSign = performance.now();
+  if (!tick.old) lastTick = lastSign;
+  document.body.dataset.seq = String(tick.seq);
+  live = true;
+  show();
+}
+
+/**
+ * Says an alarm aloud to those who can't see it. Only what asks for action now
+ * interrupts.
+ * @param {MessageEvent<string>} e
+ */
+function onAlarm(e) {
+  /** @type {Alarm} */
+  const a = JSON.parse(e.data);
+  lastId = e.lastEventId;
+  if (!a.raised) return;
+  const el = document.getElementById(a.level === "act" ? "say-act" : "say");
+  if (el) el.textContent = a.title + ". " + a.action;
+}
+
+/** Shows how fresh the page is. */
+function show() {
+  const now = performance.now();
+  const age = now - lastTick;
+  const isLost = age > LOST_AFTER;
+  root.classList.toggle("is-lost", isLost);
+  lost.hidden = !isLost;
+  link.textContent = live && !isLost ? "Live" : isLost ? "Not live" : "Connecting…";
+  if (!isLost) return;
+  const s = Math.floor(age / 1000);
+  const what = now - lastSign > LOST_AFTER ? "Connection lost" : "No new readings";
+  const text = `${what}: values are ${s < 120 ? s + " s" : Math.floor(s / 60) + " min"} old. Look at the machine.`;
+  if (lost.textContent !== text) lost.textContent = text;
+}
+
+function watch() {
+  const now = performance.now();
+  // A stream that is open but silent is as good as none.
+  if (source && now - Math.max(lastSign, openedAt) > SILENT_AFTER) { close(); retryAt = now; }
+  if (!source && !document.hidden && now >= retryAt) open();
+  show();
+}
+
+document.addEventListener("visibilitychange", () => {
+  if (document.hidden) { close(); return; }
+  retryAt = 0;
+  watch();
+});
+window.addEventListener("pagehide", close);
+window.addEventListener("pageshow", watch);
+setInterval(watch, 200);
+watch();

@@ -1,0 +1,204 @@
+package dashboard
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"headroom/daemon/snapshot"
+)
+
+// position is how far a reader has come: the tick and the alarm event it saw
+// last. It is the id of every message, so that a browser which lost its
+// connection hands it back and gets what it missed.
+type position struct{ seq, event uint64 }
+
+func (p position) String() string { return fmt.Sprintf("%d-%d", p.seq, p.event) }
+
+// parsePosition reads an id. What it can't read is the start.
+func parsePosition(s string) (p position, ok bool) {
+	a, b, found := strings.Cut(s, "-")
+	seq, err1 := strconv.ParseUint(a, 10, 64)
+	ev, err2 := strconv.ParseUint(b, 10, 64)
+	if !found || err1 != nil || err2 != nil {
+		return position{}, false
+	}
+	return position{seq, ev}, true
+}
+
+// stream sends server-sent events: "alarm" for every alarm that came or went
+// since the id that the reader hands back, "tick" for the newest snapshot, and
+// "beat" each second, so that a silent machine can be told from a broken line.
+// With view=page a tick holds the page's regions that changed; without it, the
+// same JSON as /api/v1/status. A reader who misses ticks gets the newest, not
+// a queue of old ones.
+func (s *server) stream(w http.ResponseWriter, r *http.Request) {
+	select {
+	case s.streams <- struct{}{}:
+		defer func() { <-s.streams }()
+	default:
+		w.Header().Set("Retry-After", "10")
+		http.Error(w, "too many live pages are open; close one", http.StatusServiceUnavailable)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", "text/event-stream; charset=utf-8")
+	h.Set("X-Accel-Buffering", "no")
+	st := &streamer{s: s, w: w, rc: http.NewResponseController(w), prefs: s.prefsOf(r), page: r.URL.Query().Get("view") == "page"}
+	st.at = s.startAt(r)
+	// The server's limit for reading a request would end the stream as well.
+	_ = st.rc.SetReadDeadline(time.Time{})
+	st.run(r.Context())
+}
+
+// startAt returns where to go on: at the id that the browser hands back, or at
+// the newest event for a reader who is new.
+func (s *server) startAt(r *http.Request) position {
+	for _, id := range []string{r.Header.Get("Last-Event-ID"), r.URL.Query().Get("after")} {
+		if p, ok := parsePosition(id); ok {
+			return p
+		}
+	}
+	var p position
+	if evs := s.feed.Events(0); len(evs) > 0 {
+		p.event = evs[len(evs)-1].ID
+	}
+	return p
+}
+
+// streamer is one reader.
+type streamer struct {
+	s     *server
+	w     http.ResponseWriter
+	rc    *http.ResponseController
+	prefs prefs
+	page  bool
+	at    position
+	// sent holds what the reader has of each region, drawn the tick of its
+	// charts.
+	sent  map[string]string
+	drawn uint64
+	buf   bytes.Buffer
+}
+
+// run goes on until the reader leaves or is too slow. Errors have nobody to be
+// told to: the reader is gone, and comes back by itself with its last id.
+func (st *streamer) run(ctx context.Context) {
+	st.sent = map[string]string{}
+	beat := time.NewTicker(beatEvery)
+	defer beat.Stop()
+	// Asked for before the snapshot is read, or a tick in between is missed.
+	wake := st.s.feed.Changed()
+	ok := st.send()
+	for ok {
+		select {
+		case <-ctx.Done():
+			return
+		case <-beat.C:
+			st.message("beat", struct{}{})
+			ok = st.flush()
+		case <-wake:
+			if !pause(ctx, st.s.opt.StreamEvery) {
+				return
+			}
+			wake = st.s.feed.Changed()
+			ok = st.send()
+		}
+	}
+}
+
+func pause(ctx context.Context, d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-ctx.Done():
+		return false
+	case <-t.C:
+		return true
+	}
+}
+
+// send sends the newest snapshot and the alarms up to it, and reports whether
+// the reader is still there.
+func (st *streamer) send() bool {
+	snap := st.s.feed.Latest()
+	if snap == nil {
+		st.message("beat", struct{}{})
+		return st.flush()
+	}
+	st.at.seq = snap.Seq
+	st.alarms()
+	if st.page {
+		st.pageTick(snap)
+	} else {
+		st.message("tick", st.s.status(snap))
+	}
+	return st.flush()
+}
+
+// alarms sends the events that the reader hasn't seen. A reader from before a
+// restart has seen more than there are: it starts anew.
+func (st *streamer) alarms() {
+	evs := st.s.feed.Events(0)
+	if n := len(evs); n == 0 || st.at.event > evs[n-1].ID {
+		st.at.event = 0
+	}
+	for i := range evs {
+		if evs[i].ID <= st.at.event {
+			continue
+		}
+		st.at.event = evs[i].ID
+		st.message("alarm", eventObject(&evs[i]))
+	}
+}
+
+// pageTick sends the regions whose text changed.
+func (st *streamer) pageTick(snap *snapshot.Snapshot) {
+	v := st.s.view(st.prefs)
+	charts, drawn := st.s.drawnCharts(st.prefs)
+	v.Charts = charts
+	changed := map[string]string{}
+	for _, name := range regions() {
+		if name == "charts" && drawn == st.drawn {
+			continue
+		}
+		html, err := st.s.fragment(name, v)
+		if err != nil {
+			st.s.log.Error("cannot make a part of the page", "part", name, "err", err)
+			continue
+		}
+		if html != st.sent[name] {
+			changed[name], st.sent[name] = html, html
+		}
+	}
+	st.drawn = drawn
+	st.message("tick", map[string]any{"seq": snap.Seq, "old": v.Head.Old, "regions": changed})
+}
+
+// message appends one event to the buffer.
+func (st *streamer) message(event string, data any) {
+	body, err := json.Marshal(data)
+	if err != nil {
+		st.s.log.Error("cannot write an event", "event", event, "err", err)
+		return
+	}
+	fmt.Fprintf(&st.buf, "id: %s\nevent: %s\ndata: %s\n\n", st.at, event, body)
+}
+
+// flush hands the buffer to the network, within a time that no healthy reader
+// needs. It reports whether that worked.
+func (st *streamer) flush() bool {
+	defer st.buf.Reset()
+	if err := st.rc.SetWriteDeadline(time.Now().Add(writeWithin)); err != nil && !notSupported(err) {
+		return false
+	}
+	if _, err := st.w.Write(st.buf.Bytes()); err != nil {
+		return false
+	}
+	return st.rc.Flush() == nil
+}

@@ -1,0 +1,106 @@
+//go:build linux
+
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// pinNames are the board's pins in order, by the names that programs ask for.
+var pinNames = []string{"FLOW", "SHAFT", "RUNNING", "TRIGGER", "POWER", "RELAY", "BEACON", "HORN"}
+
+// pins is the simulated chip: inputs are moved through their pull, outputs read
+// through their value.
+type pins struct {
+	chip   string // gpiochip0
+	folder string // its sysfs folder
+}
+
+func newPins() (*pins, error) {
+	const base = "/sys/kernel/config/gpio-sim/board"
+	if err := os.MkdirAll(base+"/bank0", 0o755); err != nil {
+		return nil, fmt.Errorf("cannot make a gpio-sim chip: %w", err)
+	}
+	// Programs find pins by chip label; this one is the usual board's.
+	settings := [][2]string{{"/bank0/num_lines", strconv.Itoa(len(pinNames))}, {"/bank0/label", "pinctrl-bcm2835"}}
+	for i, n := range pinNames {
+		line := fmt.Sprintf("/bank0/line%d", i)
+		if err := os.Mkdir(base+line, 0o755); err != nil {
+			return nil, fmt.Errorf("cannot make pin %s: %w", n, err)
+		}
+		settings = append(settings, [2]string{line + "/name", n})
+	}
+	for _, s := range append(settings, [2]string{"/live", "1"}) {
+		if err := put(base+s[0], s[1]); err != nil {
+			return nil, fmt.Errorf("cannot set up the gpio-sim chip: %s: %w", s[0], err)
+		}
+	}
+	p := &pins{chip: text(base + "/bank0/chip_name")}
+	p.folder = filepath.Join("/sys/devices/platform", text(base+"/dev_name"), p.chip)
+	return p, until(2*time.Second, func() bool {
+		_, err := os.Stat("/dev/" + p.chip)
+		return err == nil
+	})
+}
+
+// line returns the sysfs folder of a pin.
+func (p *pins) line(name string) (string, error) {
+	for i, n := range pinNames {
+		if n == name {
+			return filepath.Join(p.folder, fmt.Sprintf("sim_gpio%d", i)), nil
+		}
+	}
+	return "", fmt.Errorf("there is no pin %q, only %s", name, strings.Join(pinNames, " "))
+}
+
+func (p *pins) value(name string) (string, error) {
+	l, err := p.line(name)
+	if err != nil {
+		return "", err
+	}
+	return text(l + "/value"), nil
+}
+
+// pull moves an input: up or down.
+func (p *pins) pull(name, direction string) error {
+	l, err := p.line(name)
+	if err != nil {
+		return err
+	}
+	return put(l+"/pull", "pull-"+direction)
+}
+
+// pulses drives count pulses at rate a second (0: as fast as it goes) in
+// groups of burst, and says how long that took.
+func (p *pins) pulses(name string, count int, rate float64, burst int) (time.Duration, error) {
+	l, err := p.line(name)
+	if err != nil {
+		return 0, err
+	}
+	f, err := os.OpenFile(l+"/pull", os.O_WRONLY, 0)
+	if err != nil {
+		return 0, err
+	}
+	defer f.Close()
+	up, down := []byte("pull-up"), []byte("pull-down")
+	begin := time.Now()
+	next := begin
+	for i := 1; i <= count; i++ {
+		if _, err := f.WriteAt(up, 0); err != nil {
+			return 0, err
+		}
+		if _, err := f.WriteAt(down, 0); err != nil {
+			return 0, err
+		}
+		if rate > 0 && i%burst == 0 {
+			next = next.Add(time.Duration(float64(burst) / rate * float64(time.Second)))
+			time.Sleep(time.Until(next))
+		}
+	}
+	return time.Since(begin), nil
+}

@@ -1,0 +1,144 @@
+package engine
+
+import (
+	"time"
+
+	"headroom/rules/alarm"
+	"headroom/rules/frame"
+)
+
+// timeAlarms runs the delays of every alarm and notes who came first.
+func (e *Engine) timeAlarms(s *State, t time.Duration) {
+	quiet := !s.any
+	for r := range s.out.Rules {
+		e.timeRule(s, &s.out.Rules[r], t)
+	}
+	delays := alarm.Delays{On: e.cfg.SensorOn, Off: e.cfg.SensorOff}
+	for c := range s.out.Samples {
+		s.step(SensorAlarm(frame.Channel(c)), sensorSignal(s.out.Samples[c].Status), delays, sensorLevel(frame.Channel(c)), t, nil)
+	}
+	s.markFirst(quiet)
+	s.publishAlarms()
+}
+
+func (e *Engine) timeRule(s *State, v *Verdict, t time.Duration) {
+	lim := &e.cfg.Rules[v.Rule]
+	high := specs[v.Rule].HighIsBad
+	warn, act := WarnAlarm(v.Rule), ActAlarm(v.Rule)
+	s.step(warn, signal(v, lim.Warn, lim.Deadband, lim.On && lim.HasWarn, high), alarm.Delays{On: lim.WarnOn, Off: lim.Off}, lim.WarnLevel, t, v)
+	s.step(act, signal(v, lim.Act, lim.Deadband, lim.On && lim.HasAct, high), alarm.Delays{On: lim.ActOn, Off: lim.Off}, lim.ActLevel, t, v)
+	v.Level = max(s.standing(warn), s.standing(act))
+}
+
+func (s *State) standing(a AlarmID) Level {
+	if s.alarms[a].Active {
+		return s.levels[a]
+	}
+	return Normal
+}
+
+// signal says what a verdict means for one of its stages.
+func signal(v *Verdict, limit, deadband float64, set, high bool) alarm.Signal {
+	if !set {
+		return alarm.Off
+	}
+	switch {
+	case v.Judge.Blind():
+		return alarm.Unjudged
+	case v.Judge != Watching:
+		return alarm.Off
+	}
+	beyond := limit - v.Value
+	if high {
+		beyond = -beyond
+	}
+	switch {
+	case beyond >= 0:
+		return alarm.Beyond
+	case beyond > -deadband:
+		return alarm.Between
+	}
+	return alarm.Clear
+}
+
+func sensorSignal(st frame.Status) alarm.Signal {
+	switch st {
+	case frame.NotFitted:
+		return alarm.Off
+	case frame.Good, frame.Service:
+		return alarm.Clear
+	}
+	return alarm.Beyond
+}
+
+// sensorLevel: the four channels that every machine needs are worth a warning,
+// the others advice. Common practice, no source.
+func sensorLevel(c frame.Channel) Level {
+	switch c {
+	case frame.InletPressure, frame.WaterTemp, frame.Flow, frame.MotorCurrent:
+		return Warning
+	}
+	return Advice
+}
+
+// step advances one alarm and notes a transition.
+func (s *State) step(a AlarmID, sig alarm.Signal, d alarm.Delays, level Level, t time.Duration, v *Verdict) {
+	st := &s.alarms[a]
+	change := st.Step(sig, d, t)
+	if change == alarm.Same {
+		return
+	}
+	s.levels[a] = level
+	tr := &s.out.changes[s.out.n]
+	s.out.n++
+	*tr = Transition{T: t, Alarm: a, Raised: change == alarm.Raised, Level: level, Onset: st.Onset, Machine: s.machine.State}
+	if v != nil {
+		tr.Value, tr.Limit = v.Value, v.Limit
+	} else if c, ok := a.Channel(); ok {
+		tr.Status = s.out.Samples[c].Status
+	}
+	if tr.Raised {
+		s.totals.Raised[a]++
+	}
+}
+
+// markFirst marks the first-out: of the alarms raised while none stood, the
+// one whose condition began earliest; the stated order breaks a tie.
+func (s *State) markFirst(quiet bool) {
+	s.any = false
+	for i := range s.alarms {
+		s.any = s.any || s.alarms[i].Active
+	}
+	if !quiet || !s.any {
+		return
+	}
+	first := -1
+	for i := range s.out.n {
+		tr := &s.out.changes[i]
+		if tr.Raised && (first < 0 || tr.Onset < s.out.changes[first].Onset) {
+			first = i
+		}
+	}
+	if first < 0 {
+		return
+	}
+	tr := &s.out.changes[first]
+	tr.First, s.first = true, tr.Alarm
+	if !s.totals.HasFirst {
+		s.totals.HasFirst, s.totals.FirstOut = true, tr.Alarm
+	}
+}
+
+func (s *State) publishAlarms() {
+	s.out.Level = Normal
+	for i := range s.alarms {
+		st := &s.alarms[i]
+		o := &s.out.Alarms[i]
+		*o = Standing{}
+		if !st.Active {
+			continue
+		}
+		*o = Standing{Active: true, Level: s.levels[i], Since: st.Since, Onset: st.Onset, FirstOut: s.any && AlarmID(i) == s.first}
+		s.out.Level = max(s.out.Level, o.Level)
+	}
+}

@@ -1,0 +1,172 @@
+package engine
+
+import (
+	"headroom/rules/frame"
+	"headroom/rules/suction"
+)
+
+// figure is a computed quantity and how far it is known.
+type figure struct {
+	v       float64
+	judge   Judge
+	blame   frame.Channel
+	assumed bool
+}
+
+func known(v float64, assumed bool) figure {
+	return figure{v: v, judge: Watching, blame: frame.NumChannels, assumed: assumed}
+}
+
+func unknown(j Judge, c frame.Channel) figure { return figure{judge: j, blame: c} }
+
+// ok reports whether the figure may be used; otherwise it makes the verdict
+// say why not.
+func (g figure) ok(v *Verdict) bool {
+	if g.judge == Watching {
+		return true
+	}
+	v.cannot(g.judge, g.blame)
+	return false
+}
+
+// derived holds the physics that several rules share, computed once a tick.
+type derived struct {
+	air, vapour, density, speed, expectedFlow, npshA, npshR figure
+	// margin is what is left of NPSH, coolMargin what would be with cool
+	// water, tempHeadroom how much warmer the water may get; pulseM is the
+	// head that the pump's pulse takes.
+	margin, coolMargin, tempHeadroom figure
+	pulseM                           float64
+}
+
+func (e *Engine) derive(s *State) {
+	d, smp, m := &s.derived, &s.out.Samples, &e.cfg.Machine
+	d.air = e.airPressure(smp)
+	d.speed = m.speed(smp)
+	d.vapour, d.density = e.waterFigures(smp)
+	d.expectedFlow = m.expected(d.speed)
+	d.npshR = e.npshRequired(d.speed)
+	d.npshA = e.npshAvailable(smp, d)
+	d.pulseM = e.pulseHead(smp, d)
+	e.deriveMargin(s)
+}
+
+// airPressure is the barometer's, or that of the configured altitude.
+func (e *Engine) airPressure(smp *[frame.NumChannels]frame.Sample) figure {
+	if b := smp[frame.AirPressure]; b.OK() {
+		return known(b.Value, false)
+	}
+	if !e.airPaOK {
+		return unknown(OutsideModel, frame.AirPressure)
+	}
+	return known(e.airPa, e.cfg.Signals[frame.AirPressure].Fitted)
+}
+
+// speed is the measured one, or the plate's where none is measured.
+func (m *Machine) speed(smp *[frame.NumChannels]frame.Sample) figure {
+	if n := smp[frame.ShaftSpeed]; n.OK() {
+		return known(n.Value, false)
+	}
+	if m.RatedSpeedHz <= 0 {
+		return unknown(NotSet, frame.NumChannels)
+	}
+	return known(m.RatedSpeedHz, true)
+}
+
+// waterFigures are vapour pressure and density of plain water. The density is
+// taken at no less than one atmosphere: it hardly depends on pressure, and
+// water that is about to boil must not fall out of the model.
+func (e *Engine) waterFigures(smp *[frame.NumChannels]frame.Sample) (vapour, density figure) {
+	s := smp[frame.WaterTemp]
+	if !s.OK() {
+		g := unknown(missingJudge(&e.cfg, frame.WaterTemp), frame.WaterTemp)
+		return g, g
+	}
+	const oneAtmPa = 101_325
+	p, ok := e.water.At(s.Value, oneAtmPa)
+	if !ok {
+		g := unknown(OutsideModel, frame.WaterTemp)
+		return g, g
+	}
+	return known(p.SatPressurePa, false), known(p.DensityKgM3, false)
+}
+
+// expected is the flow that the healthy pump draws at its speed.
+func (m *Machine) expected(speed figure) figure {
+	if m.DisplacementM3 <= 0 || m.VolumetricEff <= 0 {
+		return unknown(NotSet, frame.NumChannels)
+	}
+	if speed.judge != Watching {
+		return speed
+	}
+	return known(m.DisplacementM3*speed.v*m.VolumetricEff, speed.assumed)
+}
+
+// npshRequired is the pump's own figure at its speed, or the configured
+// assumption where the pump's papers state none.
+func (e *Engine) npshRequired(speed figure) figure {
+	m := &e.cfg.Machine
+	if m.NPSHPoints == 0 {
+		if m.AssumedNPSHRM <= 0 {
+			return unknown(NotSet, frame.NumChannels)
+		}
+		return known(m.AssumedNPSHRM, true)
+	}
+	if speed.judge != Watching {
+		return speed
+	}
+	h, basis := e.npshR.AtM(speed.v)
+	if basis == suction.NoBasis {
+		return unknown(OutsideModel, frame.ShaftSpeed)
+	}
+	return known(h, speed.assumed)
+}
+
+func (e *Engine) npshAvailable(smp *[frame.NumChannels]frame.Sample, d *derived) figure {
+	p := smp[frame.InletPressure]
+	switch {
+	case !p.OK():
+		return unknown(missingJudge(&e.cfg, frame.InletPressure), frame.InletPressure)
+	case d.vapour.judge != Watching:
+		return d.vapour
+	case d.air.judge != Watching:
+		return d.air
+	}
+	var velocityMS float64
+	if q := smp[frame.Flow]; q.OK() && e.inletAreaM2 > 0 {
+		velocityMS = q.Value / e.inletAreaM2
+	}
+	h, ok := suction.AvailableM(suction.Inlet{
+		GaugePa: p.Value, AirPa: d.air.v, VapourPa: d.vapour.v, DensityKgM3: d.density.v,
+		VelocityMS: velocityMS, GaugeHeightM: e.cfg.Machine.InletGaugeHeightM,
+	})
+	if !ok {
+		return unknown(OutsideModel, frame.InletPressure)
+	}
+	return known(h, d.air.assumed)
+}
+
+// pulseHead is the acceleration head of the rigid inlet line. The elastic hose
+// before it gives with the pulse and is left out: rigid-column theory would
+// make it many times the head there is.
+func (e *Engine) pulseHead(smp *[frame.NumChannels]frame.Sample, d *derived) float64 {
+	p, q := &e.cfg.Plant, smp[frame.Flow]
+	if p.InletLineM <= 0 || e.inletAreaM2 <= 0 || !q.OK() || d.speed.judge != Watching {
+		return 0
+	}
+	a, ok := suction.Accelerate(suction.Line{
+		LengthM: p.InletLineM, VelocityMS: q.Value / e.inletAreaM2, SpeedHz: d.speed.v, Pump: p.PumpKind, LiquidK: p.LiquidK,
+	})
+	if !ok {
+		return 0
+	}
+	return a.HeadM
+}
+
+// missingJudge tells a channel that isn't there from one that has failed.
+func missingJudge(c *Config, ch frame.Channel) Judge {
+	if !c.Signals[ch].Fitted {
+		return NotFitted
+	}
+	return NoReading
+}

@@ -1,0 +1,149 @@
+package engine
+
+import (
+	"math"
+	"time"
+
+	"headroom/rules/air"
+	"headroom/rules/alarm"
+	"headroom/rules/frame"
+	"headroom/rules/machine"
+	"headroom/rules/suction"
+	"headroom/rules/trend"
+	"headroom/rules/water"
+)
+
+// Engine is a machine's configuration, checked and prepared. It never changes
+// and may be shared; all that moves is in a State.
+type Engine struct {
+	cfg   Config
+	water *water.Table
+	// airPa is the air pressure at the configured altitude.
+	airPa   float64
+	airPaOK bool
+	// inletAreaM2 is the inlet's cross-section; 0 when its bore isn't known.
+	inletAreaM2 float64
+	npshR       suction.Required
+	models      models
+	// coolVapourPa is the vapour pressure of cool water.
+	coolVapourPa float64
+}
+
+// New checks the configuration and prepares an engine. The error names the
+// first figure that would make it misbehave.
+func New(cfg Config) (*Engine, error) {
+	if err := cfg.Validate(); err != nil {
+		return nil, err
+	}
+	e := &Engine{cfg: cfg, water: water.NewTable()}
+	e.airPa, e.airPaOK = air.PressureAtGeometricPa(cfg.Machine.AltitudeM)
+	b := cfg.Machine.InletBoreM
+	e.inletAreaM2 = math.Pi / 4 * b * b
+	e.coolVapourPa, _ = water.SatPressurePa(coolK)
+	if err := e.prepareNPSH(); err != nil {
+		return nil, err
+	}
+	var err error
+	e.models, err = prepare(&e.cfg)
+	if err != nil {
+		return nil, err
+	}
+	return e, nil
+}
+
+func (e *Engine) prepareNPSH() error {
+	m := &e.cfg.Machine
+	if m.NPSHPoints == 0 {
+		return nil
+	}
+	pts := make([]suction.Point, m.NPSHPoints)
+	for i := range pts {
+		pts[i] = suction.Point{SpeedHz: m.NPSHRequired[i].SpeedHz, NPSHRM: m.NPSHRequired[i].HeadM}
+	}
+	var err error
+	e.npshR, err = suction.NewRequired(pts)
+	return err
+}
+
+// Config returns a copy of the configuration in force.
+func (e *Engine) Config() Config { return e.cfg }
+
+// State is everything the engine remembers from frame to frame. The zero value
+// is a machine that was never looked at. It holds no pointer, so that a copy
+// is a snapshot.
+type State struct {
+	started bool
+	last    time.Duration
+	dtS     float64
+
+	signals [frame.NumChannels]signalState
+	machine machine.Memory
+	derived derived
+	lines   [NumRules]trend.Line
+	alarms  [NumAlarms]alarm.State
+	levels  [NumAlarms]Level
+	first   AlarmID
+	any     bool
+	normal  normalState
+	model   modelState
+	totals  Totals
+	out     Verdicts
+}
+
+// Totals returns what has added up so far.
+func (s *State) Totals() Totals { return s.totals }
+
+// Step advances the state by one frame taken at the monotonic time t and
+// returns the verdicts, which stay valid until the next step. A frame whose
+// time does not lie after the last one is counted as rejected and changes
+// nothing else.
+func (e *Engine) Step(s *State, f *frame.Frame, t time.Duration) *Verdicts {
+	s.out.n = 0
+	if !s.advance(e, t) {
+		s.totals.Rejected++
+		return &s.out
+	}
+	e.condition(s, f, t)
+	e.tellState(s, t)
+	e.derive(s)
+	e.follow(s)
+	e.judge(s, t)
+	e.timeAlarms(s, t)
+	e.addUp(s)
+	return &s.out
+}
+
+// advance moves time on. After a gap nothing is assumed of what happened in
+// it: delays and trends start anew.
+func (s *State) advance(e *Engine, t time.Duration) bool {
+	s.out.Gap = false
+	if !s.started {
+		s.started, s.last, s.dtS = true, t, 0
+		s.out.T = t
+		return true
+	}
+	if t <= s.last {
+		return false
+	}
+	dt := t - s.last
+	s.last, s.out.T, s.dtS = t, t, dt.Seconds()
+	if dt > e.cfg.MaxGap {
+		s.gap()
+	}
+	return true
+}
+
+func (s *State) gap() {
+	s.out.Gap = true
+	s.dtS = 0
+	s.totals.Gaps++
+	for i := range s.lines {
+		s.lines[i].Reset()
+	}
+	for i := range s.alarms {
+		s.alarms[i].Break()
+	}
+	for i := range s.signals {
+		s.signals[i].restart()
+	}
+}

@@ -1,0 +1,188 @@
+package engine
+
+import (
+	"math"
+
+	"headroom/rules/circuit"
+	"headroom/rules/circuit/breaker"
+	"headroom/rules/circuit/motor"
+	"headroom/rules/detmath"
+	"headroom/rules/frame"
+	"headroom/rules/machine"
+)
+
+// modelState is the memory of the models that run all the time, whether a rule
+// looks at them or not: a breaker stays warm after the machine has stopped.
+type modelState struct {
+	begun      bool
+	breaker    breaker.State
+	overload   motor.OverloadState
+	start      motor.StartState
+	continuous circuit.ContinuousState
+	// startKnown says whether the last current could be judged.
+	startKnown bool
+	// flow, outlet and current are smoothed over a second or two, for rules
+	// that compare them with one another.
+	// The outlet pressure's root is smoothed and not the pressure itself: it
+	// goes with the flow, so that a change of both fits the nozzle all the way.
+	flow, outletRoot, current smoothed
+	// swing and noise are the signs' own normal, learned at ample margin.
+	flowSwing, currentSwing swing
+	pulsation, vibration    normalLevel
+	flowNoise, currentNoise normalLevel
+}
+
+// smoothed is a first-order mean of good samples.
+type smoothed struct {
+	v  float64
+	ok bool
+}
+
+// followS is the memory of the smoothed values, in seconds: longer than a
+// stutter of the flow meter, shorter than a person's patience.
+const followS = 1.5
+
+func (m *smoothed) add(s frame.Sample, gain float64) {
+	switch {
+	case !s.OK():
+		m.ok = false
+	case !m.ok:
+		m.v, m.ok = s.Value, true
+	default:
+		m.v += float64(gain * (s.Value - m.v))
+	}
+}
+
+// outletPa is the smoothed outlet pressure, Pa gauge; below 0 it is 0.
+func (m *modelState) outletPa() float64 { return float64(m.outletRoot.v * m.outletRoot.v) }
+
+func gainOf(dtS, tauS float64) float64 { return 1 - detmath.Exp(-dtS/tauS) }
+
+// follow advances every model by the time since the last frame.
+func (e *Engine) follow(s *State) {
+	m, smp, dt := &s.model, &s.out.Samples, s.dtS
+	if !m.begun {
+		m.begun = true
+		m.breaker = e.models.breaker.StateUnknown()
+	}
+	e.followCurrent(m, smp, dt)
+	if s.machine.Since == s.out.T {
+		// What the machine did before says nothing of what it does now.
+		m.flow.ok, m.outletRoot.ok, m.current.ok = false, false, false
+	}
+	gain := gainOf(dt, followS)
+	m.flow.add(smp[frame.Flow], gain)
+	root := smp[frame.OutletPressure]
+	root.Value = math.Sqrt(math.Max(root.Value, 0))
+	m.outletRoot.add(root, gain)
+	m.current.add(smp[frame.MotorCurrent], gain)
+	e.followSigns(s, gain)
+}
+
+func (e *Engine) followCurrent(m *modelState, smp *[frame.NumChannels]frame.Sample, dt float64) {
+	i := smp[frame.MotorCurrent]
+	if e.models.hasBreaker {
+		stepBreaker(&e.models.breaker, m, i, dt)
+	}
+	m.startKnown = false
+	if !i.OK() {
+		return
+	}
+	if e.models.hasBreaker {
+		m.continuous, _ = e.models.continuous.Step(m.continuous, i.Value, dt)
+	}
+	if e.models.hasMotor {
+		m.overload, _ = e.models.overload.Step(m.overload, i.Value, dt)
+	}
+	if e.models.hasStart {
+		on := smp[frame.Running].On()
+		if !smp[frame.Running].OK() {
+			on = i.Value >= motor.StoppedShare*e.cfg.Plant.RatedA
+		}
+		m.start, m.startKnown = e.models.start.Step(m.start, i.Value, dt, on)
+	}
+}
+
+// stepBreaker widens the breaker's band while the current isn't known.
+func stepBreaker(b *breaker.Model, m *modelState, i frame.Sample, dt float64) {
+	if i.OK() {
+		if next, ok := b.Step(m.breaker, i.Value, dt); ok {
+			m.breaker = next
+			return
+		}
+	}
+	if next, ok := b.StepUnknown(m.breaker, dt); ok {
+		m.breaker = next
+	}
+}
+
+// swing follows a channel's fast part: its RMS around its own smoothed mean.
+type swing struct {
+	meanSq float64
+	n      float64
+}
+
+func (w *swing) add(s frame.Sample, mean smoothed, gain float64) {
+	if !s.OK() || !mean.ok {
+		w.n = 0
+		return
+	}
+	d := s.Value - mean.v
+	w.meanSq += float64(gain * (float64(d*d) - w.meanSq))
+	w.n++
+}
+
+// rms is known once some frames were seen.
+func (w *swing) rms() (float64, bool) { return math.Sqrt(w.meanSq), w.n >= 20 }
+
+// normalLevel is what a sign measures while nothing is wrong.
+type normalLevel struct {
+	v, seenS float64
+}
+
+// The own normal of a sign: learnS of ample margin before it counts, and a
+// memory long enough that a slow fault isn't learned as normal.
+const (
+	normalLearnS = 10.0
+	normalTauS   = 120.0
+)
+
+func (n *normalLevel) learn(v, dtS float64) {
+	tau := math.Min(math.Max(n.seenS, 1), normalTauS)
+	if n.seenS == 0 {
+		n.v = v
+	}
+	n.v += float64(gainOf(dtS, tau) * (v - n.v))
+	n.seenS += dtS
+}
+
+func (n *normalLevel) known() bool { return n.seenS >= normalLearnS && n.v > 0 }
+
+// followSigns learns the signs' own normal while the pump works with ample
+// margin at its inlet, and only then.
+func (e *Engine) followSigns(s *State, gain float64) {
+	m, smp := &s.model, &s.out.Samples
+	if s.machine.State != machine.Running {
+		m.flowSwing, m.currentSwing = swing{}, swing{}
+		return
+	}
+	m.flowSwing.add(smp[frame.Flow], m.flow, gain)
+	m.currentSwing.add(smp[frame.MotorCurrent], m.current, gain)
+	if !e.ampleMargin(s) || s.out.T-s.machine.Since < settleTime {
+		return
+	}
+	learnSample(&m.pulsation, smp[frame.InletPulsation], s.dtS)
+	learnSample(&m.vibration, smp[frame.Vibration], s.dtS)
+	if v, ok := m.flowSwing.rms(); ok {
+		m.flowNoise.learn(v, s.dtS)
+	}
+	if v, ok := m.currentSwing.rms(); ok {
+		m.currentNoise.learn(v, s.dtS)
+	}
+}
+
+func learnSample(n *normalLevel, s frame.Sample, dtS float64) {
+	if s.OK() {
+		n.learn(s.Value, dtS)
+	}
+}

@@ -1,0 +1,193 @@
+package engine
+
+import (
+	"math"
+
+	"headroom/rules/circuit"
+	"headroom/rules/circuit/breaker"
+	"headroom/rules/circuit/cord"
+	"headroom/rules/circuit/motor"
+	"headroom/rules/circuit/unloader"
+	"headroom/rules/frame"
+	"headroom/rules/trend"
+)
+
+// circuitLoad compares the motor's current with the circuit it hangs on. Near
+// the limit it says how far to turn the unloader down.
+func circuitLoad(x *view, v *Verdict) {
+	if !x.need(v, frame.MotorCurrent) {
+		return
+	}
+	v.Value = x.smp[frame.MotorCurrent].Value
+	v.use(TermCurrent, v.Value)
+	if a := x.cfg.Machine.CircuitA; a > 0 {
+		v.use(TermCircuitRating, a)
+	}
+	if cut, ok := x.turnDown(); ok {
+		v.use(TermTurnDown, cut)
+	}
+	if x.e.models.hasBreaker && x.s.model.continuous.AboveS > 0 {
+		v.use(TermContinuousIn, circuit.ContinuousS-x.s.model.continuous.AboveS)
+	}
+}
+
+// turnDown is the cut in pressure that brings the current to the first limit.
+func (x *view) turnDown() (cutPa float64, ok bool) {
+	p, lim, m := &x.cfg.Plant, &x.cfg.Rules[CircuitLoad], &x.s.model
+	if !lim.HasWarn || p.NoLoadA <= 0 || !m.current.ok || !m.outletRoot.ok || m.current.v <= lim.Warn {
+		return 0, false
+	}
+	flow := m.flow.v
+	if !m.flow.ok {
+		flow = x.cfg.Machine.RatedFlowM3s
+	}
+	a, reason, ok := unloader.Advise(unloader.Input{
+		Method: unloader.ByLine, NowA: m.current.v, LimitA: lim.Warn, NoLoadA: p.NoLoadA,
+		PumpPa: m.outletPa(), NozzlePa: m.outletPa(), NozzleM3s: flow,
+	})
+	return a.CutPa, ok && reason == unloader.ReasonOK
+}
+
+// breakerCapS stands for "no trip in sight".
+const breakerCapS = trend.Horizon
+
+// breakerTime is how soon the breaker trips at this current, from what it has
+// carried so far: the time of the quickest breaker that the standard allows.
+// At currents where the standard lets some breakers trip and others hold for
+// ever, no trip counts as in sight; the circuit's load is judged by its own
+// rule there.
+func breakerTime(x *view, v *Verdict) {
+	if !x.e.models.hasBreaker {
+		v.cannot(NotSet, frame.NumChannels)
+		return
+	}
+	if !x.need(v, frame.MotorCurrent) {
+		return
+	}
+	i := x.smp[frame.MotorCurrent].Value
+	w := x.e.models.breaker.TimeToTrip(x.s.model.breaker, i)
+	if w.Kind == breaker.KindUnknown {
+		v.cannot(OutsideModel, frame.MotorCurrent)
+		return
+	}
+	v.Value = breakerCapS
+	v.use(TermCurrent, i)
+	v.use(TermCircuitRating, x.cfg.Plant.Breaker.RatingA)
+	switch w.Kind {
+	case breaker.TripsBetween, breaker.TripsWithin, breaker.TripsAtOnce, breaker.Overdue:
+		tripBand(v, w)
+	}
+}
+
+// tripBand says "trips between": the time left is the earliest.
+func tripBand(v *Verdict, w breaker.Window) {
+	v.Value = math.Min(w.EarliestS, breakerCapS)
+	v.TimeToS, v.EarliestS = v.Value, v.Value
+	v.LatestS, v.Sure = math.Max(math.Min(w.LatestS, breakerCapS), v.Value), trend.High
+	v.use(TermLatestTrip, v.LatestS)
+}
+
+// motorHeat is the used share of the motor's thermal capacity.
+func motorHeat(x *view, v *Verdict) {
+	if !x.e.models.hasMotor {
+		v.cannot(NotSet, frame.NumChannels)
+		return
+	}
+	if !x.need(v, frame.MotorCurrent) {
+		return
+	}
+	i := x.smp[frame.MotorCurrent].Value
+	v.Value = x.s.model.overload.Theta
+	v.use(TermCurrent, i)
+	v.use(TermRatedCurrent, x.cfg.Plant.RatedA)
+	if s, trip := x.e.models.overload.TimeToTrip(x.s.model.overload, i); trip == motor.TripAhead && s <= trend.Horizon {
+		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = s, s, s, trend.High
+	}
+}
+
+// motorVoltage is the voltage at the machine's end of the cord, measured or
+// computed from the circuit's and the cord's loss.
+func motorVoltage(x *view, v *Verdict) {
+	p := &x.cfg.Plant
+	if p.RatedV <= 0 {
+		v.cannot(NotSet, frame.NumChannels)
+		return
+	}
+	i := x.smp[frame.MotorCurrent]
+	if !x.cfg.Signals[frame.SupplyVoltage].Fitted && i.OK() && p.CircuitV > 0 && p.CordOhm > 0 {
+		d := cord.DropAt(p.CordOhm, p.CircuitV, i.Value)
+		if d.Status != cord.StatusOK {
+			v.cannot(OutsideModel, frame.MotorCurrent)
+			return
+		}
+		v.Value = d.MotorV
+		v.useMaybe(TermVoltage, d.MotorV, true)
+		v.use(TermCurrent, i.Value)
+		return
+	}
+	if !x.need(v, frame.SupplyVoltage) {
+		return
+	}
+	v.Value = x.smp[frame.SupplyVoltage].Value
+	v.use(TermVoltage, v.Value)
+	if i.OK() && p.CordOhm > 0 {
+		v.use(TermCordDrop, p.CordOhm*i.Value)
+	}
+}
+
+// startJam is how long the motor has drawn a start's current: a start that is
+// over in time is none of its business, one that isn't, or a jam, is.
+func startJam(x *view, v *Verdict) {
+	if !x.e.models.hasStart {
+		v.cannot(NotSet, frame.NumChannels)
+		return
+	}
+	if !x.need(v, frame.MotorCurrent) {
+		return
+	}
+	st := &x.s.model.start
+	if !x.s.model.startKnown {
+		v.cannot(OutsideModel, frame.MotorCurrent)
+		return
+	}
+	switch st.Phase {
+	case motor.PhaseStarting, motor.PhaseLongStart, motor.PhaseLockedRotor:
+		v.Value = st.ElapsedS
+	case motor.PhaseJam:
+		v.Value = v.Limit + st.AboveS
+		v.Cause = CauseJam
+	}
+	if st.Phase == motor.PhaseLockedRotor {
+		v.Cause = CauseLockedRotor
+	}
+	v.use(TermCurrent, x.smp[frame.MotorCurrent].Value)
+	v.use(TermRatedCurrent, x.cfg.Plant.RatedA)
+}
+
+// powerLost: the switch is on and nothing comes, so a breaker, a GFCI, the
+// motor's own protector or a plug has opened. Only a person may set it right.
+func powerLost(x *view, v *Verdict) {
+	if !x.need(v, frame.Running) {
+		return
+	}
+	on := x.smp[frame.Running].On()
+	switch p, i := x.smp[frame.PowerPresent], x.smp[frame.MotorCurrent]; {
+	case p.OK():
+		v.Value = boolean(on && !p.On())
+	case i.OK() && x.cfg.Plant.RatedA > 0:
+		v.Value = boolean(on && i.Value < motor.StoppedShare*x.cfg.Plant.RatedA)
+	case x.cfg.Signals[frame.PowerPresent].Fitted:
+		v.cannot(NoReading, frame.PowerPresent)
+	case x.cfg.Signals[frame.MotorCurrent].Fitted:
+		v.cannot(NoReading, frame.MotorCurrent)
+	default:
+		v.cannot(NotFitted, frame.PowerPresent)
+	}
+}
+
+func boolean(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,91 @@
+package engine
+
+import (
+	"headroom/rules/frame"
+	"headroom/rules/heat"
+	"headroom/rules/trend"
+)
+
+// flowShort compares the flow with what the pump must draw at its speed. The
+// value is their ratio.
+func flowShort(x *view, v *Verdict) {
+	if !x.need(v, frame.Flow) || !x.d.expectedFlow.ok(v) {
+		return
+	}
+	want := x.d.expectedFlow
+	if want.v <= 0 {
+		v.cannot(OutsideModel, frame.ShaftSpeed)
+		return
+	}
+	flow := x.smp[frame.Flow].Value
+	v.Value = flow / want.v
+	v.use(TermFlow, flow)
+	v.useMaybe(TermExpectedFlow, want.v, want.assumed)
+	v.useMaybe(TermSpeed, x.d.speed.v, x.d.speed.assumed)
+}
+
+// noFlow watches for a pump that turns without water: a dry run or a closed
+// supply. A closed outlet is another state of the machine, and other rules.
+func noFlow(x *view, v *Verdict) {
+	if !x.need(v, frame.Flow) {
+		return
+	}
+	v.Value = x.smp[frame.Flow].Value
+	v.use(TermFlow, v.Value)
+	if p := x.smp[frame.InletPressure]; p.OK() {
+		v.use(TermInlet, p.Value)
+	}
+}
+
+// bypass counts the time with the outlet closed. The water goes round and
+// heats, so the limit is a time, or the time until the water reaches its own
+// limit where that comes sooner.
+func bypass(x *view, v *Verdict) {
+	if !x.cfg.canTellBypass() {
+		v.cannot(NotFitted, frame.Flow)
+		return
+	}
+	v.Value = (x.t - x.s.machine.Since).Seconds()
+	if left := v.Limit - v.Value; left > 0 {
+		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = left, left, left, trend.High
+	}
+	w := x.smp[frame.WaterTemp]
+	if !w.OK() {
+		return
+	}
+	v.use(TermWaterTemp, w.Value)
+	a := x.loop().Approach(w.Value, x.cfg.Rules[WaterHot].Act)
+	if a.Status != heat.ApproachHeating {
+		return
+	}
+	v.useMaybe(TermHeatRate, a.RateKMin, true)
+	if a.Seconds < v.TimeToS {
+		v.TimeToS, v.EarliestS, v.Sure = a.Seconds, a.Seconds, trend.Low
+	}
+}
+
+// loop is the water that goes round. Its metal is left out and all the power
+// counted, so that the time is on the short side.
+func (x *view) loop() heat.Loop {
+	m := &x.cfg.Machine
+	const waterHeatJKgK = 4184 // at 20 °C, IAPWS R7-97
+	if m.BypassVolumeM3 <= 0 || m.BypassPowerW <= 0 || !x.cfg.Rules[WaterHot].HasAct {
+		return heat.Loop{}
+	}
+	return heat.Loop{PowerW: m.BypassPowerW, WaterKg: float64(m.BypassVolumeM3 * 998.2), HeatJKgK: waterHeatJKgK}
+}
+
+// canTellBypass: a closed outlet is seen by the trigger, or by no flow at a
+// fed inlet.
+func (c *Config) canTellBypass() bool {
+	return c.Signals[frame.Trigger].Fitted || c.Signals[frame.Flow].Fitted && c.Signals[frame.InletPressure].Fitted
+}
+
+// outletHigh compares the outlet pressure with the pump's rating.
+func outletHigh(x *view, v *Verdict) {
+	if !x.need(v, frame.OutletPressure) {
+		return
+	}
+	v.Value = x.smp[frame.OutletPressure].Value
+	v.use(TermOutlet, v.Value)
+}

@@ -1,0 +1,164 @@
+package engine
+
+import (
+	"math"
+
+	"headroom/rules/frame"
+	"headroom/rules/heat"
+	"headroom/rules/nozzle"
+	"headroom/rules/trend"
+	"headroom/rules/wear"
+)
+
+// discharge holds flow and outlet pressure against each other: a nozzle that
+// has worn or clogged, a hose that has let go. The value is how far the
+// nozzle's own factor lies from the expected one.
+func discharge(x *view, v *Verdict) {
+	p := &x.cfg.Plant
+	if p.NozzleFactor <= 0 {
+		v.cannot(NotSet, frame.NumChannels)
+		return
+	}
+	if !x.need(v, frame.Flow) || !x.need(v, frame.OutletPressure) {
+		return
+	}
+	if x.t-x.s.machine.Since < settleTime {
+		v.cannot(NotNow, frame.NumChannels)
+		return
+	}
+	m := &x.s.model
+	lim := nozzle.DefaultLimits()
+	if w := &x.cfg.Rules[Discharge]; w.HasWarn {
+		lim.Worn, lim.Blocked = w.Warn, w.Warn
+	}
+	d := nozzle.Diagnose(
+		nozzle.Reading{FlowM3s: m.flow.v, OutletGaugePa: m.outletPa()},
+		nozzle.Expected{FactorM3sRootPa: p.NozzleFactor, HoseCoefficient: p.HoseCoefficient, PumpM3s: x.pumpFlow()},
+		nozzle.Facts{Trigger: x.triggerFact(), Meter: nozzle.MeterJet}, lim)
+	switch {
+	case d.Finding == nozzle.NotSpraying:
+		v.cannot(NotNow, frame.NumChannels)
+		return
+	case !d.RatioKnown:
+		v.cannot(OutsideModel, frame.OutletPressure)
+		return
+	}
+	v.Value = math.Abs(d.Residual)
+	v.Cause = dischargeCause(d.Finding)
+	v.use(TermFlow, m.flow.v)
+	v.use(TermOutlet, m.outletPa())
+	v.use(TermExpectedOutlet, d.ExpectedPa)
+}
+
+func (x *view) pumpFlow() float64 {
+	if x.d.expectedFlow.judge == Watching {
+		return x.d.expectedFlow.v
+	}
+	return x.cfg.Machine.RatedFlowM3s
+}
+
+func (x *view) triggerFact() nozzle.Trigger {
+	switch t := x.smp[frame.Trigger]; {
+	case !t.OK():
+		return nozzle.TriggerUnknown
+	case t.On():
+		return nozzle.TriggerOpen
+	}
+	return nozzle.TriggerClosed
+}
+
+func dischargeCause(f nozzle.Finding) Cause {
+	switch f {
+	case nozzle.Worn:
+		return CauseNozzleWorn
+	case nozzle.Blocked:
+		return CauseNozzleBlocked
+	case nozzle.Burst:
+		return CauseHoseBurst
+	case nozzle.Dumping:
+		return CauseDumping
+	case nozzle.AsExpected:
+		return CauseNone
+	}
+	return CauseUndetermined
+}
+
+// frostCapS stands for "no frost in sight".
+const frostCapS = 86_400
+
+// frost is how long the water standing in the pump takes to freeze. Where only
+// the class of danger is known, the value is the limit of that class.
+func frost(x *view, v *Verdict) {
+	w, a := x.smp[frame.WaterTemp], x.smp[frame.AmbientTemp]
+	if !w.OK() && !a.OK() {
+		if !x.cfg.Signals[frame.AmbientTemp].Fitted {
+			x.need(v, frame.WaterTemp)
+			return
+		}
+		x.need(v, frame.AmbientTemp)
+		return
+	}
+	f := x.e.models.frost.Classify(heat.FrostState{
+		WaterK: w.Value, WaterKnown: w.OK(), AmbientK: a.Value, AmbientKnown: a.OK(),
+	})
+	lim := &x.cfg.Rules[Frost]
+	switch {
+	case f.TimeKnown:
+		v.Value = math.Min(f.Seconds, frostCapS)
+		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = v.Value, v.Value, v.Value, trend.Low
+	case f.Status == heat.FrostNone:
+		v.Value = frostCapS
+	case f.Status == heat.FrostWatch:
+		v.Value = lim.Warn
+	case f.Status == heat.FrostRisk:
+		v.Value = lim.Act
+	case f.Status == heat.FrostUnknown:
+		v.cannot(OutsideModel, frame.WaterTemp)
+		return
+	}
+	if w.OK() {
+		v.use(TermWaterTemp, w.Value)
+	}
+	if a.OK() {
+		v.use(TermAirTemp, a.Value)
+	}
+}
+
+// wearOf compares the volumetric efficiency with the machine's own baseline at
+// the same speed, pressure and temperature. Starvation looks like wear, so it
+// judges only with ample margin at the inlet.
+func wearOf(x *view, v *Verdict) {
+	b := &x.cfg.Plant.Baseline
+	if b.N == 0 || x.cfg.Machine.DisplacementM3 <= 0 {
+		v.cannot(NotSet, frame.NumChannels)
+		return
+	}
+	for _, c := range [...]frame.Channel{frame.Flow, frame.OutletPressure, frame.WaterTemp} {
+		if !x.need(v, c) {
+			return
+		}
+	}
+	if x.d.speed.judge != Watching {
+		x.d.speed.ok(v)
+		return
+	}
+	m := &x.s.model
+	eff, ok := wear.VolumetricEfficiency(m.flow.v, x.cfg.Machine.DisplacementM3, x.d.speed.v)
+	if !ok {
+		v.cannot(OutsideModel, frame.Flow)
+		return
+	}
+	if !x.e.ampleMargin(x.s) {
+		v.cannot(NotNow, frame.NumChannels)
+		return
+	}
+	c := b.Compare(wear.Point{SpeedHz: x.d.speed.v, DropPa: m.outletPa(), TempK: x.smp[frame.WaterTemp].Value, Efficiency: eff})
+	if c.Status != wear.Compared {
+		v.cannot(OutsideModel, frame.OutletPressure)
+		return
+	}
+	v.Value = 1 - c.Loss
+	v.use(TermEfficiency, eff)
+	v.use(TermBaseline, c.Expected)
+	v.useMaybe(TermSpeed, x.d.speed.v, x.d.speed.assumed)
+}

@@ -1,0 +1,78 @@
+package engine
+
+import (
+	"time"
+
+	"headroom/rules/frame"
+	"headroom/rules/machine"
+)
+
+// offShare is the share of an on-threshold below which a thing counts as off
+// again, so that noise at the threshold doesn't make the state flutter.
+// Common practice, no source.
+const offShare = 0.8
+
+// tellState derives what the machine is doing from the samples.
+func (e *Engine) tellState(s *State, t time.Duration) {
+	m := &e.cfg.Machine
+	smp := &s.out.Samples
+	was := s.machine.State
+	in := machine.Inputs{
+		Turning:     m.turning(smp, was.Turning()),
+		Flowing:     above(smp[frame.Flow], m.FlowOnM3s, was == machine.Running || was == machine.WaterOn),
+		InletFed:    above(smp[frame.InletPressure], m.FedInletPa, was == machine.Bypassing),
+		TriggerOpen: digital(smp[frame.Trigger]),
+	}
+	if was == machine.Unknown && in.Turning == machine.CannotTell {
+		// Water that flows can still be told from nothing, but not what moves it.
+		in.Flowing = machine.CannotTell
+	}
+	now := machine.Step(&s.machine, &e.cfg.States, in, t)
+	if now == machine.Starting && was != machine.Starting {
+		s.totals.Starts++
+	}
+	s.out.Machine, s.out.MachineSince = now, s.machine.Since
+}
+
+// turning asks the channels in the order of how directly they see the shaft:
+// its speed, the motor's current, the outlet pressure, the switch.
+func (m *Machine) turning(smp *[frame.NumChannels]frame.Sample, was bool) machine.Tri {
+	for _, ask := range [...]struct {
+		sample frame.Sample
+		limit  float64
+	}{
+		{smp[frame.ShaftSpeed], m.RunSpeedHz},
+		{smp[frame.MotorCurrent], m.RunCurrentA},
+		{smp[frame.OutletPressure], m.RunOutletPa},
+	} {
+		if ask.limit > 0 && ask.sample.OK() {
+			return above(ask.sample, ask.limit, was)
+		}
+	}
+	return digital(smp[frame.Running])
+}
+
+// above compares a sample with an on-threshold; was tells whether it counted
+// as on before, which lowers the threshold.
+func above(s frame.Sample, limit float64, was bool) machine.Tri {
+	if !s.OK() || limit <= 0 {
+		return machine.CannotTell
+	}
+	if was {
+		limit *= offShare
+	}
+	if s.Value > limit {
+		return machine.Yes
+	}
+	return machine.No
+}
+
+func digital(s frame.Sample) machine.Tri {
+	switch {
+	case !s.OK():
+		return machine.CannotTell
+	case s.On():
+		return machine.Yes
+	}
+	return machine.No
+}

@@ -1,0 +1,49 @@
+package engine
+
+import (
+	"time"
+
+	"headroom/rules/machine"
+)
+
+// Exposure is how long and how far a rule's value was beyond its limits.
+type Exposure struct {
+	// BeyondWarnS and BeyondActS are seconds beyond each limit, counted from
+	// the value itself and not from the alarm, so without delays.
+	BeyondWarnS, BeyondActS float64
+	// Severity is the distance beyond the outermost limit times the seconds,
+	// in the rule's difference quantity times s: for example K s over the
+	// temperature limit.
+	Severity float64
+	// WatchedS is how long the rule judged, BlindS how long it should have
+	// and couldn't.
+	WatchedS, BlindS float64
+	// WorstShare and WorstHeadroom are the least headroom seen, at WorstAt;
+	// valid when Seen.
+	WorstShare, WorstHeadroom float64
+	WorstAt                   time.Duration
+	Seen                      bool
+}
+
+// Totals add up over a run, or over a whole recording.
+type Totals struct {
+	// Frames counts steps, Rejected those whose time did not move on, and Gaps
+	// the pauses too long to bridge.
+	Frames, Rejected, Gaps uint64
+	// InStateS is the time in each state of the machine.
+	InStateS [machine.NumStates]float64
+	// Starts of the pump.
+	Starts uint64
+	// WaterM3 drawn from the supply, over good flow readings.
+	WaterM3 float64
+	// EnergyJ is apparent electric energy, V times A times s, over good
+	// readings of both; where only current is fitted it stays 0.
+	EnergyJ float64
+	// Exposures by rule.
+	Exposures [NumRules]Exposure
+	// Raised counts each alarm.
+	Raised [NumAlarms]uint64
+	// FirstOut is the first alarm that was ever raised; valid when HasFirst.
+	FirstOut AlarmID
+	HasFirst bool
+}

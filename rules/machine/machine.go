@@ -1,0 +1,185 @@
+// Package machine derives what the jetter is doing from its channels alone:
+// stopped, water on, starting, running, bypassing, stopping, or unknown. Nobody
+// presses a button for it, so it can't be forgotten. It is a pure step over a
+// small state; it raises no alarm and knows no limit of the rules.
+package machine
+
+import "time"
+
+// State is what the machine is doing.
+type State uint8
+
+// The states.
+const (
+	// Unknown means that no channel that could tell is good.
+	Unknown State = iota
+	// Stopped: pump not turning, no water flowing.
+	Stopped
+	// WaterOn: pump not turning, water flowing through it (purging).
+	WaterOn
+	// Starting: the first seconds after the pump began to turn.
+	Starting
+	// Running: pump turning and working into the hose, or trying to.
+	Running
+	// Bypassing: pump turning, outlet closed, water going round.
+	Bypassing
+	// Stopping: the first seconds after the pump ceased to turn.
+	Stopping
+
+	// NumStates is the number of states.
+	NumStates
+)
+
+var names = [NumStates]string{"unknown", "stopped", "water_on", "starting", "running", "bypassing", "stopping"}
+
+var words = [NumStates]string{"state unknown", "stopped", "water on (purging)", "starting", "running", "bypassing", "stopping"}
+
+// String returns the state as it stands in recordings and metrics.
+func (s State) String() string {
+	if s >= NumStates {
+		return "unknown"
+	}
+	return names[s]
+}
+
+// Words returns the state for people.
+func (s State) Words() string {
+	if s >= NumStates {
+		return words[Unknown]
+	}
+	return words[s]
+}
+
+// Turning reports whether the pump turns in this state.
+func (s State) Turning() bool { return s == Starting || s == Running || s == Bypassing }
+
+// Set is a set of states, for rules that apply only in some.
+type Set uint16
+
+// In makes a set.
+func In(states ...State) Set {
+	var m Set
+	for _, s := range states {
+		m |= 1 << s
+	}
+	return m
+}
+
+// Has reports whether the set holds s.
+func (m Set) Has(s State) bool { return m&(1<<s) != 0 }
+
+// All is every state but Unknown.
+const All = Set(1<<NumStates-1) &^ 1
+
+// Tri is yes, no, or cannot tell.
+type Tri uint8
+
+// The three answers.
+const (
+	CannotTell Tri = iota
+	No
+	Yes
+)
+
+// Inputs is what one frame tells about the machine.
+type Inputs struct {
+	// Turning: is the pump turning.
+	Turning Tri
+	// Flowing: is more than a trickle drawn from the supply.
+	Flowing Tri
+	// InletFed: is there pressure at the inlet, so that no flow means a closed
+	// outlet and not a closed supply.
+	InletFed Tri
+	// TriggerOpen: foot pedal or trigger lets water out.
+	TriggerOpen Tri
+}
+
+// Config holds the times of the state machine.
+type Config struct {
+	// StartTime is how long a start may take before the machine counts as
+	// running; inrush and the filling of the hose fall into it.
+	StartTime time.Duration
+	// StopTime is how long the machine counts as stopping.
+	StopTime time.Duration
+	// BypassAfter is how long the outlet must look closed before the machine
+	// counts as bypassing, so that a stutter of the flow meter is not bypass.
+	BypassAfter time.Duration
+}
+
+// Memory is the state machine's memory between frames. The zero value is a
+// machine of which nothing is known yet.
+type Memory struct {
+	State State
+	// Since is when the state began.
+	Since time.Duration
+	// closedSince is when the outlet began to look closed; valid if closed.
+	closedSince time.Duration
+	closed      bool
+}
+
+// Step advances the state machine to the time t.
+func Step(m *Memory, c *Config, in Inputs, t time.Duration) State {
+	m.noteOutlet(in, t)
+	if next := m.next(c, in, t); next != m.State {
+		m.State, m.Since = next, t
+	}
+	return m.State
+}
+
+// outletClosed reports whether no flow means a closed outlet. Where nothing
+// can tell a closed outlet from a closed supply, the answer is no: the machine
+// then counts as running, and the no-flow rule speaks, which is the safe side.
+func outletClosed(in Inputs) bool {
+	return in.TriggerOpen == No || in.Flowing == No && in.InletFed == Yes
+}
+
+// closingExtra is how long beyond BypassAfter a closing outlet may take: the
+// flow meter counts for a while what no longer flows.
+const closingExtra = 2 * time.Second
+
+// Closing reports whether the outlet has just closed, so that flow and
+// pressure are on their way and say nothing of supply, nozzle or pump.
+func (m *Memory) Closing(c *Config, t time.Duration) bool {
+	return m.closed && t-m.closedSince < c.BypassAfter+closingExtra
+}
+
+func (m *Memory) noteOutlet(in Inputs, t time.Duration) {
+	closed := in.Turning == Yes && outletClosed(in)
+	if closed && !m.closed {
+		m.closedSince = t
+	}
+	m.closed = closed
+}
+
+func (m *Memory) next(c *Config, in Inputs, t time.Duration) State {
+	switch in.Turning {
+	case CannotTell:
+		return Unknown
+	case Yes:
+		return m.nextTurning(c, in, t)
+	}
+	still := Stopped
+	if in.Flowing == Yes {
+		still = WaterOn
+	}
+	if m.State.Turning() || m.State == Stopping && t-m.Since < c.StopTime {
+		return Stopping
+	}
+	return still
+}
+
+func (m *Memory) nextTurning(c *Config, in Inputs, t time.Duration) State {
+	switch {
+	case !m.State.Turning():
+		// A machine that was already turning when we began to look is running.
+		if m.State == Unknown {
+			return Running
+		}
+		return Starting
+	case m.State == Starting && t-m.Since < c.StartTime:
+		return Starting
+	case m.closed && in.Flowing != Yes && t-m.closedSince >= c.BypassAfter:
+		return Bypassing
+	}
+	return Running
+}

@@ -1,0 +1,31 @@
+package words
+
+import "headroom/rules/engine"
+
+// causeText is what a rule's cause says and asks for. It comes after the
+// alarm's own words and is more to the point where the readings can tell.
+type causeText struct{ name, do string }
+
+// causes is constant data.
+var causes = [engine.NumCauses]causeText{
+	engine.CauseUndetermined:  {"The readings can't tell the cause.", "Stop and look: supply hose, inlet filter, nozzle, hose."},
+	engine.CauseStarvation:    {"Looks like too little water from the supply.", "Open the tap fully, straighten the supply hose, clean the inlet filter."},
+	engine.CauseAir:           {"Looks like air in the inlet.", "Check the inlet fittings, the hose washer and the tank's level. A leak sucks air without dripping."},
+	engine.CauseHotWater:      {"Looks like water too warm for this inlet pressure.", "Bring in cold water: open the trigger, or stop and let it run through."},
+	engine.CauseWornPump:      {"Looks like a worn pump: the supply is fine and still it gives less.", "Finish if you must, and have valves and packing looked at."},
+	engine.CauseNozzleWorn:    {"Looks like a worn or too large nozzle.", "Change the nozzle."},
+	engine.CauseNozzleBlocked: {"Looks like a blocked or too small nozzle.", "Stop, take the pressure off, and clean the nozzle's holes."},
+	engine.CauseHoseBurst:     {"Looks like a burst hose or a lost nozzle.", "Stop the pump. Keep clear of the hose until the pressure is off."},
+	engine.CauseDumping:       {"Looks like the unloader lets water pass back.", "Stop and have the unloader's seat and setting looked at."},
+	engine.CauseLockedRotor:   {"The motor never came up to speed.", "Switch it off at once."},
+	engine.CauseJam:           {"The motor ran and was then held fast.", "Switch it off at once."},
+}
+
+// Cause returns what a cause looks like and what to do about it; empty for
+// none.
+func Cause(c engine.Cause) (looksLike, do string) {
+	if c >= engine.NumCauses {
+		return "", ""
+	}
+	return causes[c].name, causes[c].do
+}

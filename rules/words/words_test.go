@@ -1,0 +1,40 @@
+package words_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"headroom/rules/engine"
+	"headroom/rules/words"
+)
+
+// An alarm that doesn't say what is wrong, what comes of it and what to do is
+// noise (ANSI/ISA-18.2 asks for cause, consequence and response of each).
+func TestEveryAlarmIsComplete(t *testing.T) {
+	seen := map[string]engine.AlarmID{}
+	for id := range engine.AlarmID(engine.NumAlarms) {
+		x := words.Alarm(id)
+		require.NotEmpty(t, x.Title, "%d", id)
+		require.NotEmpty(t, x.Cause, x.Title)
+		require.NotEmpty(t, x.Consequence, x.Title)
+		require.NotEmpty(t, x.Action, x.Title)
+		require.LessOrEqual(t, len(x.Title), 64, "a title must fit a phone: %s", x.Title)
+		other, twice := seen[x.Title]
+		require.False(t, twice, "alarms %d and %d share the title %q", id, other, x.Title)
+		seen[x.Title] = id
+	}
+	for r := range engine.NumRules {
+		require.NotEmpty(t, words.Rule(r))
+	}
+}
+
+func TestEveryCauseSaysWhatToDo(t *testing.T) {
+	for c := engine.CauseUndetermined; c < engine.NumCauses; c++ {
+		what, do := words.Cause(c)
+		require.NotEmpty(t, what, c.String())
+		require.NotEmpty(t, do, c.String())
+	}
+	what, _ := words.Cause(engine.CauseNone)
+	require.Empty(t, what)
+}

@@ -1,0 +1,187 @@
+package csvfile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+)
+
+// readHead reads up to the header line and binds the map's columns to it.
+func (r *Reader) readHead(m Map) error {
+	version, first := 0, true
+	for {
+		line, _, err := r.lines.next()
+		switch {
+		case errors.Is(err, errLongLine):
+			return fmt.Errorf("cannot read %s: line %d is longer than %d bytes; is it a CSV file?", r.name, r.lines.n, maxLine)
+		case errors.Is(err, io.EOF):
+			return fmt.Errorf("cannot read %s: there is no header line; the first line must name the columns", r.name)
+		case err != nil:
+			return fmt.Errorf("cannot read %s: %w", r.name, err)
+		}
+		if first {
+			if bytes.HasPrefix(line, []byte("\xff\xfe")) || bytes.HasPrefix(line, []byte("\xfe\xff")) {
+				return fmt.Errorf("cannot read %s: the text is UTF-16; save it as UTF-8", r.name)
+			}
+			line, first = bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")), false
+		}
+		if v, ok := bytes.CutPrefix(line, []byte(exportMark)); ok {
+			version, _ = strconv.Atoi(string(v))
+		}
+		if len(trim(line)) == 0 || line[0] == '#' {
+			if version > 0 {
+				r.about.read(line)
+			}
+			continue
+		}
+		if version > exportVersion {
+			return fmt.Errorf("cannot read %s: its format is version %d, newer than the %d known here; update the program", r.name, version, exportVersion)
+		}
+		return r.bind(line, m)
+	}
+}
+
+// bind finds the map's columns in the header line.
+func (r *Reader) bind(line []byte, m Map) error {
+	r.own = isExport(line)
+	if m.IsZero() && !r.own {
+		return fmt.Errorf("cannot read %s: it is not a recording of this program, so a map of its columns is needed; its header is %q", r.name, shorten(line))
+	}
+	r.split.delim = ','
+	if !r.own && m.Delimiter != 0 {
+		r.split.delim = byte(m.Delimiter)
+	}
+	r.split.limit = maxLine
+	n, ok := r.split.split(line)
+	if !ok {
+		return fmt.Errorf("cannot read %s: the header line has a quote that is not closed", r.name)
+	}
+	r.names = make([]string, n)
+	for i, f := range r.split.fields {
+		r.names[i] = string(trim(f))
+	}
+	r.split.fields = make([][]byte, 0, n)
+	r.split.limit = n
+	if r.own {
+		m = exportMap(r.names)
+	}
+	return r.bindColumns(m)
+}
+
+func (r *Reader) bindColumns(m Map) (err error) {
+	if r.clock, err = newClock(m.Time); err != nil {
+		return fmt.Errorf("cannot read %s: %w", r.name, err)
+	}
+	r.point = '.'
+	if m.DecimalComma {
+		r.point = ','
+		r.clock.point = ','
+	}
+	f := finder{names: r.names, delim: r.split.delim}
+	r.timeCol = f.find(m.Time.Column, "time")
+	r.wallCol = -1
+	if r.own {
+		r.wallCol = 1
+		if r.wallClock, err = newClock(TimeColumn{Column: wallName, Format: "YYYY-MM-DDThh:mm:ssZ"}); err != nil {
+			return fmt.Errorf("cannot read %s: %w", r.name, err)
+		}
+	}
+	r.columns = make([]bound, len(m.Columns))
+	for i, c := range m.Columns {
+		b := bound{Column: c, value: f.find(c.Name, c.Channel.String()), status: -1}
+		if c.StatusColumn != "" {
+			b.status = f.find(c.StatusColumn, "status of "+c.Channel.String())
+		}
+		r.columns[i] = b
+	}
+	if len(f.missing) > 0 {
+		return fmt.Errorf("cannot read %s: %s; the header has %s", r.name, strings.Join(f.missing, "; "), list(r.names))
+	}
+	return nil
+}
+
+// finder looks names up in a header and gathers what it can't find.
+type finder struct {
+	names   []string
+	delim   byte
+	missing []string
+}
+
+func (f *finder) find(name, use string) int {
+	at := -1
+	for i, n := range f.names {
+		if n != name {
+			continue
+		}
+		if at >= 0 {
+			f.missing = append(f.missing, fmt.Sprintf("the column %q (%s) stands there twice", name, use))
+			return -1
+		}
+		at = i
+	}
+	if at < 0 {
+		f.missing = append(f.missing, fmt.Sprintf("there is no column %q (%s)%s", name, use, f.hint(name)))
+	}
+	return at
+}
+
+// hint says which column was probably meant.
+func (f *finder) hint(name string) string {
+	if len(f.names) == 1 {
+		return fmt.Sprintf(", and only one column at all: is %q the right delimiter?", rune(f.delim))
+	}
+	best, at := len(name)/2+1, -1
+	for i, n := range f.names {
+		if d := distance(strings.ToLower(name), strings.ToLower(n)); d < best {
+			best, at = d, i
+		}
+	}
+	if at < 0 {
+		return ""
+	}
+	return fmt.Sprintf(": did you mean %q?", f.names[at])
+}
+
+// list names a header's columns, not more than help.
+func list(names []string) string {
+	const most = 40
+	var b strings.Builder
+	for i, n := range names {
+		if i == most {
+			fmt.Fprintf(&b, " and %d more", len(names)-most)
+			break
+		}
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(strconv.Quote(shorten([]byte(n))))
+	}
+	return b.String()
+}
+
+// distance is the number of single-character edits between two names. Source:
+// V. I. Levenshtein, 1966. Names beyond 64 bytes are compared by their start.
+func distance(a, b string) int {
+	const most = 64
+	a, b = a[:min(len(a), most)], b[:min(len(b), most)]
+	var row [most + 1]int
+	for j := range len(b) + 1 {
+		row[j] = j
+	}
+	for i := range len(a) {
+		diag := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := diag
+			if a[i] != b[j] {
+				cost++
+			}
+			diag = row[j+1]
+			row[j+1] = min(cost, row[j]+1, diag+1)
+		}
+	}
+	return row[len(b)]
+}
