@@ -137,15 +137,44 @@ func (a *App) URL() string {
 func (a *App) Run(ctx context.Context) error {
 	work, stopWork := context.WithCancel(context.WithoutCancel(ctx))
 	defer stopWork()
-	var wg sync.WaitGroup
-	for _, d := range a.opt.Drivers {
-		wg.Go(func() { a.sup.Run(work, d) })
-	}
-	wg.Go(func() { a.tick(work) })
+	drivers := a.startDrivers(work)
+	var tick sync.WaitGroup
+	tick.Go(func() { a.tick(work) })
 	err := a.serve(ctx)
 	stopWork()
-	wg.Wait()
+	tick.Wait()
+	a.awaitDrivers(drivers)
 	return errors.Join(err, a.closeRecord())
+}
+
+// driversWithin is how long the drivers may take to end. One that hangs in a
+// system call never does, and must not hold up the end of the record.
+const driversWithin = 2 * time.Second
+
+// startDrivers runs each driver on its own; the channels close as they end.
+func (a *App) startDrivers(ctx context.Context) []chan struct{} {
+	ended := make([]chan struct{}, len(a.opt.Drivers))
+	for i, d := range a.opt.Drivers {
+		ended[i] = make(chan struct{})
+		go func() {
+			defer close(ended[i])
+			a.sup.Run(ctx, d)
+		}()
+	}
+	return ended
+}
+
+func (a *App) awaitDrivers(ended []chan struct{}) {
+	late := time.NewTimer(driversWithin)
+	defer late.Stop()
+	for i, e := range ended {
+		select {
+		case <-e:
+		case <-late.C:
+			a.log.Warn("driver hangs and is left behind", "driver", a.opt.Drivers[i].Name())
+			return
+		}
+	}
 }
 
 // Close gives back the port and the record. It may be called after Run and

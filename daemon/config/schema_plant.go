@@ -17,7 +17,7 @@ func plantSchema() []Section {
 		hoseSection("supply_hose", "The hose from the tap to the pump.", `"0.75 in"`, `"50 ft"`, "3/4 inch: "+practice, invented, func(c *Config) *Hose { return &c.SupplyHose }),
 		hoseSection("pressure_hose", "The hose from the pump to the nozzle.", `"0.25 in"`, `"100 ft"`, invented, invented, func(c *Config) *Hose { return &c.PressureHose }),
 		{Name: "nozzle", Doc: "The nozzle, by its trade number or by its holes, not both.", Keys: []Key{
-			{Name: "orifice_number", Kind: Number, Max: 100, Above: true, Default: `3.8`, Plate: true, Why: invented,
+			{Name: "orifice_number", Kind: Number, Max: 100, Above: true, Default: `4.0`, Plate: true, Why: invented,
 				Doc: "Trade's size of the whole nozzle: US gallons a minute at 4000 psi.", field: func(c *Config, _ int) any { return &c.Nozzle.Number }},
 			{Name: "orifice_bore", Kind: Measure, Quantity: units.Bore, Min: 1e-4, Max: 0.02, Example: `"1.15 mm"`,
 				Doc: "Diameter of one hole.", field: func(c *Config, _ int) any { return &c.Nozzle.BoreM }},

@@ -53,8 +53,8 @@ func (v *Verdicts) Append(dst []byte) []byte {
 		dst = append(dst, flag(a.Active), byte(a.Level), flag(a.FirstOut))
 		dst = appendTime(appendTime(dst, a.Since), a.Onset)
 	}
-	for _, tr := range v.Transitions() {
-		dst = tr.append(dst)
+	for i := range v.Transitions() {
+		dst = v.changes[i].Append(dst)
 	}
 	return dst
 }
@@ -71,7 +71,8 @@ func (v *Verdict) append(dst []byte) []byte {
 	return dst
 }
 
-func (t *Transition) append(dst []byte) []byte {
+// Append adds the transition to dst, every number to its last bit.
+func (t *Transition) Append(dst []byte) []byte {
 	dst = append(dst, byte(t.Alarm), flag(t.Raised), byte(t.Level), flag(t.First), byte(t.Machine), byte(t.Status))
 	dst = appendTime(appendTime(dst, t.T), t.Onset)
 	return appendFloat(appendFloat(dst, t.Value), t.Limit)

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -25,6 +26,8 @@ type Engine struct {
 	inletAreaM2 float64
 	npshR       suction.Required
 	models      models
+	// normal are the channels that the departure rule compares.
+	normal []frame.Channel
 	// coolVapourPa is the vapour pressure of cool water.
 	coolVapourPa float64
 }
@@ -39,6 +42,14 @@ func New(cfg Config) (*Engine, error) {
 	e.airPa, e.airPaOK = air.PressureAtGeometricPa(cfg.Machine.AltitudeM)
 	b := cfg.Machine.InletBoreM
 	e.inletAreaM2 = math.Pi / 4 * b * b
+	for c, on := range cfg.Normal.Channels {
+		if on && cfg.Signals[c].Fitted {
+			e.normal = append(e.normal, frame.Channel(c))
+		}
+	}
+	if len(e.normal) > maxNormal {
+		return nil, fmt.Errorf("the normal of %d channels can't be learned, at most %d: leave some out of normal.channels", len(e.normal), maxNormal)
+	}
 	e.coolVapourPa, _ = water.SatPressurePa(coolK)
 	if err := e.prepareNPSH(); err != nil {
 		return nil, err

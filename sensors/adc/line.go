@@ -17,13 +17,12 @@ var errHung = errors.New("the bus hangs")
 // transfer is one write with an answer of 0 or 2 bytes. Its bytes are its own,
 // so that an abandoned one can't touch anything else.
 type transfer struct {
-	addr      uint16
-	w         [3]byte
-	nw        int
-	read      bool
-	r         [2]byte
-	err       error
-	abandoned bool
+	addr uint16
+	w    [3]byte
+	nw   int
+	read bool
+	r    [2]byte
+	err  error
 }
 
 // line is the way to the bus: one goroutine that makes the transfers, so that
@@ -55,15 +54,29 @@ func (l *line) open() error {
 // work makes transfers until jobs is closed. done has room for one, so that an
 // abandoned transfer can always end.
 func (l *line) work(jobs <-chan transfer, done chan<- transfer) {
+	var w [3]byte
+	var r [2]byte
 	for t := range jobs {
-		var r []byte
+		w = t.w
+		n := 0
 		if t.read {
-			r = t.r[:]
+			n = len(r)
 		}
-		t.err = l.bus.Tx(t.addr, t.w[:t.nw], r)
+		t.err = l.tx(t.addr, w[:t.nw], r[:n])
+		t.r = r
 		l.out.Store(false)
 		done <- t
 	}
+}
+
+// tx turns a panic below into an error: nobody above this goroutine could.
+func (l *line) tx(addr uint16, w, r []byte) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("the driver of %s broke: %v", l.bus, p)
+		}
+	}()
+	return l.bus.Tx(addr, w, r)
 }
 
 func (l *line) close() {

@@ -1,0 +1,93 @@
+package advise
+
+import (
+	"flag"
+	"fmt"
+
+	"headroom/daemon/config"
+	"headroom/rules/engine"
+	"headroom/rules/heat"
+	"headroom/rules/units"
+	"headroom/rules/water"
+)
+
+type heatFlags struct{ temp, limit, power, volume, exchange, supply string }
+
+func bindHeat(fs *flag.FlagSet) answer {
+	f := &heatFlags{}
+	fs.StringVar(&f.temp, "temp", "", "`temperature` of the water now")
+	fs.StringVar(&f.limit, "limit", "", "`temperature` that it shall not exceed; without it where the config's rule water_hot acts")
+	fs.StringVar(&f.power, "power", "", "`power` that heats the water; without it the config's bypass_power")
+	fs.StringVar(&f.volume, "volume", "", "`volume` of the water that goes round; without it the config's bypass_volume")
+	fs.StringVar(&f.exchange, "exchange", "0 L/min", "`flow` of fresh water through the loop meanwhile")
+	fs.StringVar(&f.supply, "supply-temp", "", "`temperature` of the fresh water; without it 15 °C")
+	return f.answer
+}
+
+// loop reads the loop, its temperature and the limit.
+func (f *heatFlags) loop(c *config.Config) (l heat.Loop, tempK, limitK, volumeM3 float64, err error) {
+	m, hot := &c.Engine.Machine, &c.Engine.Rules[engine.WaterHot]
+	limit := heat.DefaultSupplyLimitK
+	if hot.HasAct {
+		limit = hot.Act
+	}
+	if tempK, err = quantity("temp", units.Temperature, f.temp, 0); err != nil {
+		return
+	}
+	if limitK, err = quantity("limit", units.Temperature, f.limit, limit); err != nil {
+		return
+	}
+	if l.PowerW, err = positive("power", units.Power, f.power, m.BypassPowerW); err != nil {
+		return
+	}
+	if volumeM3, err = positive("volume", units.Volume, f.volume, m.BypassVolumeM3); err != nil {
+		return
+	}
+	exchange, err := quantity("exchange", units.FlowRate, f.exchange, 0)
+	if err != nil {
+		return
+	}
+	if l.SupplyK, err = quantity("supply-temp", units.Temperature, f.supply, tapK); err != nil {
+		return
+	}
+	p, ok := water.Props(tempK, atPa)
+	if !ok {
+		err = fmt.Errorf("-temp: water is modelled from 0 to 99 °C; write for example -temp %q", "15 °C")
+		return
+	}
+	l.WaterKg, l.HeatJKgK, l.ExchangeKgs = volumeM3*p.DensityKgM3, p.HeatJKgK, exchange*p.DensityKgM3
+	return
+}
+
+func (f *heatFlags) answer(c *config.Config, sys units.System) (Advice, error) {
+	l, tempK, limitK, volumeM3, err := f.loop(c)
+	if err != nil {
+		return Advice{}, err
+	}
+	p := l.Approach(tempK, limitK)
+	a := Advice{Topic: "heat", Verdict: p.Status.String(), sys: sys}
+	limit := a.put("limit", units.Temperature, limitK)
+	switch p.Status {
+	case heat.ApproachHeating:
+		a.Headline = "The water reaches " + limit + " in " + a.put("time_to_limit", units.Duration, p.Seconds) + "."
+	case heat.ApproachReached:
+		a.Headline = "The water is at " + limit + " or above it now. Open the trigger or stop the pump."
+	case heat.ApproachNever:
+		a.Headline = "The water stays below " + limit + "."
+	default:
+		return Advice{}, fmt.Errorf("-power, -volume, -exchange, -limit: %w", errInput)
+	}
+	a.say("%s go round at %s, heated by %s: they warm by %s a minute.", a.put("volume", units.Volume, volumeM3), a.put("temp", units.Temperature, tempK),
+		a.put("power", units.Power, l.PowerW), a.show(units.TemperatureDifference, p.RateKMin))
+	a.Values = append(a.Values, Value{"rate", p.RateKs, "K/s"})
+	if l.ExchangeKgs > 0 {
+		text := fmt.Sprintf("Fresh water of %s comes in meanwhile", a.put("supply_temp", units.Temperature, l.SupplyK))
+		if te, ok := l.EquilibriumK(); ok {
+			text += fmt.Sprintf(", and the loop would settle at %s", a.put("settles_at", units.Temperature, te))
+		}
+		a.say("%s.", text)
+	}
+	a.note("The metal's heat and the loss to the air are left out, so that the loop warms somewhat slower than told.")
+	a.note("The limit is common practice, no source, unless the pump's manual gives one. All of the pump's power heats the water while the trigger is shut; the pump's share that stays in the machine is not subtracted.")
+	return a, nil
+}

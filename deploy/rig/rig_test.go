@@ -1,0 +1,109 @@
+//go:build rig
+
+package rig
+
+import (
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"headroom/deploy/testneed"
+)
+
+var (
+	long     = flag.Bool("long", false, "run the long form of each suite")
+	everyRow = flag.Bool("lines", false, "print every line from the guest")
+)
+
+// image is built once for all suites, on first use.
+var image = sync.OnceValues(func() (built struct{ kernel, file string }, err error) {
+	root, err := filepath.Abs(filepath.Join("..", ".."))
+	if err != nil {
+		return built, err
+	}
+	if built.kernel, err = Prepare(root); err != nil {
+		return built, err
+	}
+	folder, err := os.MkdirTemp("", "rig")
+	if err != nil {
+		return built, err
+	}
+	built.file = filepath.Join(folder, "image")
+	probe := Program{Package: "headroom/deploy/rig/probe", Path: "/probe", Tags: "rig"}
+	return built, BuildImage(root, built.kernel, built.file, probe)
+})
+
+func TestMain(m *testing.M) {
+	flag.Parse()
+	code := m.Run()
+	if b, err := image(); err == nil {
+		os.RemoveAll(filepath.Dir(b.file))
+	}
+	os.Exit(code)
+}
+
+// guest is a machine whose every surprise fails the test.
+type guest struct {
+	*Machine
+	t testing.TB
+}
+
+// boot starts a machine for one suite; at the test's end it must end well.
+func boot(t *testing.T, serial func(io.ReadWriter)) *guest {
+	t.Helper()
+	testneed.Program(t, "qemu-system-x86", "qemu-system-x86_64")
+	built, err := image()
+	require.NoError(t, err)
+	o := Options{Kernel: built.kernel, Image: built.file, Folder: t.TempDir(), Serial: serial}
+	if *everyRow {
+		o.Log = func(l string) { fmt.Println("   ", l) }
+	}
+	begin := time.Now()
+	m, err := Boot(o)
+	require.NoError(t, err)
+	t.Logf("booted in %.1f s", time.Since(begin).Seconds())
+	t.Cleanup(func() {
+		m.Kill()
+		if t.Failed() {
+			t.Logf("console:\n%s", m.Console())
+		}
+	})
+	return &guest{m, t}
+}
+
+// do runs a command that must succeed.
+func (g *guest) do(format string, args ...any) string {
+	g.t.Helper()
+	l, err := g.Do(format, args...)
+	require.NoError(g.t, err)
+	return l.Text
+}
+
+// say waits for a program's line that holds all these words.
+func (g *guest) say(limit time.Duration, words ...string) Line {
+	g.t.Helper()
+	l, err := g.Wait(limit, strings.Join(words, " "), func(l Line) bool {
+		for _, w := range words {
+			if !strings.Contains(" "+l.Text+" ", w) {
+				return false
+			}
+		}
+		return l.Kind == "out" || l.Kind == "exit" || l.Kind == "note"
+	})
+	require.NoError(g.t, err)
+	return l
+}
+
+// end ends the run; only then it has passed.
+func (g *guest) end() {
+	g.t.Helper()
+	require.NoError(g.t, g.End())
+}
