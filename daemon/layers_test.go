@@ -22,6 +22,7 @@ var layers = []struct {
 	{"sensors", []string{"rules"}, "drivers know channels and physics, and nothing of the daemon"},
 	{"daemon/snapshot", []string{"rules"}, "what the tick publishes is plain data"},
 	{"daemon/config", []string{"rules"}, "a config is plain data"},
+	{"daemon/advise", []string{"rules", "daemon/config"}, "advice needs a config and physics, no running daemon"},
 	{"daemon/replay", []string{"rules"}, "a replay takes frames from whoever has them"},
 	{"daemon/record", []string{"rules", "sensors/csvfile", "daemon/snapshot"}, "the record knows no driver and no page"},
 	{"daemon/metrics", []string{"rules", "daemon/snapshot"}, "metrics read snapshots"},

@@ -52,6 +52,8 @@ func commands() []command {
 		{"check", "FILE...", "name every mistake in config files", cmdCheck},
 		{"config", "", "print the default config, to copy and edit", cmdConfig},
 		{"record", "list|export [flags]", "list what was recorded, or write it out as CSV", cmdRecord},
+		{"advise", "TOPIC [flags]", "before the start: supply, line, cord, unloader, breaker, heat", cmdAdvise},
+		{"physics", "[-check FILE]", "print what is computed and what it was compared with", cmdPhysics},
 		{"version", "", "print the version", cmdVersion},
 		{"help", "", "print this", cmdHelp},
 	}

@@ -70,6 +70,22 @@ func (a *Advice) put(name string, q units.Quantity, si float64) string {
 // show is a number as people read it.
 func (a *Advice) show(q units.Quantity, si float64) string { return units.Format(q, a.sys, si) }
 
+// size is a bore or a line's diameter as the trade writes it, without zeros at
+// the end.
+func (a *Advice) size(m float64) string {
+	number, unit, _ := strings.Cut(a.show(units.Bore, m), " ")
+	if strings.Contains(number, ".") {
+		number = strings.TrimRight(strings.TrimRight(number, "0"), ".")
+	}
+	return number + " " + unit
+}
+
+// putSize adds a bore for programs and returns it as the trade writes it.
+func (a *Advice) putSize(name string, m float64) string {
+	a.put(name, units.Bore, m)
+	return a.size(m)
+}
+
 // between is a range as people read it, its unit once.
 func (a *Advice) between(q units.Quantity, lo, hi float64) string {
 	low, high := a.show(q, lo), a.show(q, hi)

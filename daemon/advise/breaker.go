@@ -101,13 +101,17 @@ func (a *Advice) breakerText(f *breakerFlags, cfg breaker.Config, m breaker.Mode
 	if v, ok := circuit.Share(currentA, cfg.RatingA); ok {
 		share = fmt.Sprintf(", %s of its rating", a.put("share", units.Fraction, v))
 	}
-	a.say("A breaker of %s by %s carries %s%s. By its standard it holds %s for ever.", a.put("rating", units.Current, cfg.RatingA), cfg.Standard,
+	a.say("A breaker of %s by %s carries %s%s. By its standard it must hold %s.", a.put("rating", units.Current, cfg.RatingA), cfg.Standard,
 		a.put("current", units.Current, currentA), share, a.put("hold_current", units.Current, m.HoldA()))
 	before := "what it carried before isn't known, so the band is wide"
 	if f.before != "" {
 		before = "it carried " + f.before + " for a long time before"
 	}
-	a.say("It has carried this for %s; %s.", a.show(units.Duration, carriedS), before)
+	if carriedS > 0 {
+		a.say("It has carried this for %s; %s.", a.show(units.Duration, carriedS), before)
+	} else {
+		a.say("It begins to carry this now; %s.", before)
+	}
 	if w.VouchedS > 0 {
 		a.say("The standard alone promises a trip within %s from its own start, whatever the model says between its points.", a.put("standard_promises", units.Duration, w.VouchedS))
 	} else if w.Kind != breaker.NoTrip {
@@ -129,6 +133,12 @@ func (a *Advice) window(w breaker.Window) string {
 	case breaker.TripsBetween, breaker.TripsWithin, breaker.TripsAtOnce:
 		late = a.put("latest", units.Duration, w.LatestS)
 	}
+	switch {
+	case w.Kind == breaker.MayTripLater && w.EarliestS < 1:
+		return nowOrNever
+	case w.Kind == breaker.TripsBetween && w.EarliestS < 1:
+		return nowAndWithin(late)
+	}
 	switch w.Kind {
 	case breaker.NoTrip:
 		return "It doesn't trip at this current."
@@ -137,11 +147,17 @@ func (a *Advice) window(w breaker.Window) string {
 	case breaker.TripsBetween:
 		return "It trips between " + early + " and " + late + " from now."
 	case breaker.MayTripNow:
-		return "It may trip at any time from now, or never: the standard allows both."
+		return nowOrNever
 	case breaker.TripsWithin:
-		return "It may trip at any time from now, and trips within " + late + "."
+		return nowAndWithin(late)
 	case breaker.TripsAtOnce:
 		return "It trips at once, within " + late + "."
 	}
 	return "It should have tripped already: the breaker, its rating or the current is not what it is said to be."
+}
+
+const nowOrNever = "It may trip at any time from now, or never: the standard allows both."
+
+func nowAndWithin(late string) string {
+	return "It may trip at any time from now, and trips within " + late + "."
 }

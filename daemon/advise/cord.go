@@ -26,23 +26,21 @@ func bindCord(fs *flag.FlagSet) answer {
 	return f.answer
 }
 
-// gauge reads a conductor size as people write it.
+// gauge reads a conductor size as people write it: "12 AWG", "12awg",
+// "2.5 mm²".
 func gauge(text string) (cord.Gauge, error) {
-	t := strings.ReplaceAll(strings.TrimSpace(text), "²", "2")
-	number := strings.TrimRight(t, " AWGawgm2M")
-	if strings.HasSuffix(t, "mm2") {
-		number = strings.TrimSpace(strings.TrimSuffix(t, "mm2"))
-		if g, ok := cord.ParseGauge(number + " mm2"); ok {
-			return g, nil
-		}
-	} else if strings.EqualFold(strings.TrimSpace(strings.TrimPrefix(t, number)), "AWG") {
-		if g, ok := cord.ParseGauge(number + " AWG"); ok {
+	t := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(text), "²", "2"))
+	for g := cord.AWG18; g <= cord.MM2x10; g++ {
+		if strings.ReplaceAll(t, " ", "") == strings.ToLower(strings.ReplaceAll(g.String(), " ", "")) {
 			return g, nil
 		}
 	}
 	sizes := []string{}
 	for g := cord.AWG18; g <= cord.MM2x10; g++ {
 		sizes = append(sizes, g.String())
+	}
+	if t == "" {
+		return cord.GaugeUnknown, fmt.Errorf("-gauge is missing; write for example -gauge %q", cord.AWG12)
 	}
 	return cord.GaugeUnknown, fmt.Errorf("-gauge: %q is no size of the tables; write one of %s", text, strings.Join(sizes, ", "))
 }

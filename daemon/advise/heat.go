@@ -24,49 +24,53 @@ func bindHeat(fs *flag.FlagSet) answer {
 	return f.answer
 }
 
-// loop reads the loop, its temperature and the limit.
-func (f *heatFlags) loop(c *config.Config) (l heat.Loop, tempK, limitK, volumeM3 float64, err error) {
+// heatInput is what the answer is computed from.
+type heatInput struct {
+	loop                    heat.Loop
+	tempK, limitK, volumeM3 float64
+}
+
+func (f *heatFlags) input(c *config.Config) (in heatInput, err error) {
 	m, hot := &c.Engine.Machine, &c.Engine.Rules[engine.WaterHot]
 	limit := heat.DefaultSupplyLimitK
 	if hot.HasAct {
 		limit = hot.Act
 	}
-	if tempK, err = quantity("temp", units.Temperature, f.temp, 0); err != nil {
-		return
+	if in.tempK, err = quantity("temp", units.Temperature, f.temp, 0); err != nil {
+		return in, err
 	}
-	if limitK, err = quantity("limit", units.Temperature, f.limit, limit); err != nil {
-		return
+	if in.limitK, err = quantity("limit", units.Temperature, f.limit, limit); err != nil {
+		return in, err
 	}
-	if l.PowerW, err = positive("power", units.Power, f.power, m.BypassPowerW); err != nil {
-		return
+	if in.loop.PowerW, err = positive("power", units.Power, f.power, m.BypassPowerW); err != nil {
+		return in, err
 	}
-	if volumeM3, err = positive("volume", units.Volume, f.volume, m.BypassVolumeM3); err != nil {
-		return
+	if in.volumeM3, err = positive("volume", units.Volume, f.volume, m.BypassVolumeM3); err != nil {
+		return in, err
+	}
+	if in.loop.SupplyK, err = quantity("supply-temp", units.Temperature, f.supply, tapK); err != nil {
+		return in, err
 	}
 	exchange, err := quantity("exchange", units.FlowRate, f.exchange, 0)
 	if err != nil {
-		return
+		return in, err
 	}
-	if l.SupplyK, err = quantity("supply-temp", units.Temperature, f.supply, tapK); err != nil {
-		return
-	}
-	p, ok := water.Props(tempK, atPa)
+	p, ok := water.Props(in.tempK, atPa)
 	if !ok {
-		err = fmt.Errorf("-temp: water is modelled from 0 to 99 °C; write for example -temp %q", "15 °C")
-		return
+		return in, errWater("temp")
 	}
-	l.WaterKg, l.HeatJKgK, l.ExchangeKgs = volumeM3*p.DensityKgM3, p.HeatJKgK, exchange*p.DensityKgM3
-	return
+	in.loop.WaterKg, in.loop.HeatJKgK, in.loop.ExchangeKgs = in.volumeM3*p.DensityKgM3, p.SpecificHeatJKgK, exchange*p.DensityKgM3
+	return in, nil
 }
 
 func (f *heatFlags) answer(c *config.Config, sys units.System) (Advice, error) {
-	l, tempK, limitK, volumeM3, err := f.loop(c)
+	in, err := f.input(c)
 	if err != nil {
 		return Advice{}, err
 	}
-	p := l.Approach(tempK, limitK)
+	l, p := in.loop, in.loop.Approach(in.tempK, in.limitK)
 	a := Advice{Topic: "heat", Verdict: p.Status.String(), sys: sys}
-	limit := a.put("limit", units.Temperature, limitK)
+	limit := a.put("limit", units.Temperature, in.limitK)
 	switch p.Status {
 	case heat.ApproachHeating:
 		a.Headline = "The water reaches " + limit + " in " + a.put("time_to_limit", units.Duration, p.Seconds) + "."
@@ -77,8 +81,8 @@ func (f *heatFlags) answer(c *config.Config, sys units.System) (Advice, error) {
 	default:
 		return Advice{}, fmt.Errorf("-power, -volume, -exchange, -limit: %w", errInput)
 	}
-	a.say("%s go round at %s, heated by %s: they warm by %s a minute.", a.put("volume", units.Volume, volumeM3), a.put("temp", units.Temperature, tempK),
-		a.put("power", units.Power, l.PowerW), a.show(units.TemperatureDifference, p.RateKMin))
+	a.say("With %s going round at %s, heated by %s, the water warms by %s a minute.", a.put("volume", units.Volume, in.volumeM3),
+		a.put("temp", units.Temperature, in.tempK), a.put("power", units.Power, l.PowerW), a.show(units.TemperatureDifference, p.RateKMin))
 	a.Values = append(a.Values, Value{"rate", p.RateKs, "K/s"})
 	if l.ExchangeKgs > 0 {
 		text := fmt.Sprintf("Fresh water of %s comes in meanwhile", a.put("supply_temp", units.Temperature, l.SupplyK))

@@ -70,7 +70,7 @@ const atPa = 101325
 func liquid(flag string, tempK float64) (hydraulics.Water, error) {
 	p, ok := water.Props(tempK, atPa)
 	if !ok {
-		return hydraulics.Water{}, fmt.Errorf("-%s: water is modelled from 0 to 99 °C; write for example -%s %q", flag, flag, "15 °C")
+		return hydraulics.Water{}, errWater(flag)
 	}
 	return hydraulics.Water{DensityKgM3: p.DensityKgM3, ViscosityPaS: p.ViscosityPaS}, nil
 }
@@ -81,4 +81,9 @@ func friction(w hydraulics.Water, roughnessM float64) func(lengthM, boreM, flowM
 		l, ok := hydraulics.PipeLoss(hydraulics.Pipe{LengthM: lengthM, BoreM: boreM, RoughnessM: roughnessM}, w, flowM3s)
 		return l.Pa, ok
 	}
+}
+
+// errWater is for a temperature at which there is no liquid water.
+func errWater(flag string) error {
+	return fmt.Errorf("-%s: water is modelled from 0 to 99 °C; write for example -%s %q", flag, flag, "15 °C")
 }

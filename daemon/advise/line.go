@@ -86,7 +86,7 @@ func (a *Advice) lineText(c *config.Config, job nozzle.Job, pump nozzle.Pump, r 
 	a.put("line", units.Bore, job.LineM)
 	a.put("hose_length", units.Length, job.HoseLengthM)
 	a.say("The pump gives %s and is rated for %s. For a line of %s the trade uses %s at %s.",
-		a.put("pump_flow", units.FlowRate, pump.FlowM3s), a.put("rated_pressure", units.Pressure, pump.RatedPa), a.show(units.Bore, job.LineM),
+		a.put("pump_flow", units.FlowRate, pump.FlowM3s), a.put("rated_pressure", units.Pressure, pump.RatedPa), a.size(job.LineM),
 		a.between(units.FlowRate, r.Usual.Row.FlowMinM3s, r.Usual.Row.FlowMaxM3s), a.between(units.Pressure, r.Usual.Row.PressureMinPa, r.Usual.Row.PressureMaxPa))
 	a.choice("usual", "The usual hose", job, r.Usual)
 	if r.Larger.Known {
@@ -96,22 +96,30 @@ func (a *Advice) lineText(c *config.Config, job nozzle.Job, pump nozzle.Pump, r 
 		a.note("The pump's flow is more than the trade sends through this hose: much of the pressure is lost in it.")
 	}
 	a.note("The table of lines, hoses, flows and pressures is common practice, no source, and so is the rule that half of its least pressure should reach the nozzle.")
-	a.note("The hole is for a discharge coefficient of %.1f and %d equal jets; a head's own figure differs. The size number is the trade's: US gallons a minute at 4000 psi.", job.Cd, job.Holes)
+	a.note("The hole is for a discharge coefficient of %.1f and %s; a head's own figure differs. The size number is the trade's: US gallons a minute at 4000 psi.", job.Cd, jets(job.Holes))
 	a.note("Whether the larger hose passes the bends is for the eye on the site. Never exceed the rating of hose, head and pump.")
 }
 
 func (a *Advice) choice(key, name string, job nozzle.Job, c nozzle.Choice) {
-	bore := a.put(key+"_hose_bore", units.Bore, c.Row.HoseBoreM)
+	bore := a.putSize(key+"_hose_bore", c.Row.HoseBoreM)
 	loss := a.put(key+"_hose_loss", units.Pressure, c.FrictionPa)
 	length := a.show(units.Length, job.HoseLengthM)
 	if c.Short.Has(nozzle.HoseTakesAll) {
-		a.say("%s, %s: over %s it would take %s at the pump's flow, all that the pump is rated for. It can't be used.", name, bore, length, loss)
+		a.say("%s, %s: over %s it would take %s at the pump's flow, as much as the pump is rated for or more. It can't be used.", name, bore, length, loss)
 		return
 	}
 	a.put(key+"_nozzle_number", units.None, c.Number)
 	a.say("%s, %s: over %s it takes %s at the pump's flow and leaves %s for the nozzle, %s of power. The nozzle for it has size number %.1f: %d x %s.%s",
 		name, bore, length, loss, a.put(key+"_nozzle_pressure", units.Pressure, c.LeftPa), a.put(key+"_nozzle_power", units.Power, c.NozzlePowerW),
 		math.Round(c.Number*10)/10, job.Holes, a.put(key+"_hole", units.Bore, c.DiameterM), short(c.Short))
+}
+
+// jets is their number in words.
+func jets(n int) string {
+	if n == 1 {
+		return "a single jet"
+	}
+	return fmt.Sprintf("%d equal jets", n)
 }
 
 // short says why pump, hose and line don't fit.

@@ -12,7 +12,7 @@ func (a *Advice) helps(h supply.Advice, j supply.Judgement, s supply.Site) {
 	if j.Verdict == supply.Yes {
 		return
 	}
-	a.hoseHelp("larger_hose", "A hose of "+a.show(units.Bore, h.LargerHose.Hose.BoreM)+" bore and the same length", h.LargerHose)
+	a.hoseHelp("larger_hose", "A hose of "+a.size(h.LargerHose.Hose.BoreM)+" bore and the same length", h.LargerHose)
 	a.hoseHelp("shorter_hose", "A hose of the same bore, "+a.show(units.Length, h.ShorterHose.Hose.LengthM)+" long", h.ShorterHose)
 	a.nozzleHelp(h.SmallerNozzle)
 	a.tankHelp(h.Tank, s)
@@ -86,8 +86,10 @@ func (a *Advice) tankHelp(h supply.TankHelp, s supply.Site) {
 		} else {
 			text += ", would last " + a.put("tank_lasts", units.Duration, h.LastS)
 		}
-		if !h.MeetsInlet {
-			text += "; but its water gives only " + a.put("tank_inlet", units.Pressure, h.InletGaugePa) + " at the pump"
+		inlet := a.put("tank_inlet", units.Pressure, h.InletGaugePa)
+		if h.Verdict == supply.Marginal {
+			a.help("%s. That is water enough, but at %s, less than wanted: the pump's manual says whether it may draw from a tank.", text, inlet)
+			return
 		}
 		a.help("%s. %s", text, enough(h.Verdict))
 	}

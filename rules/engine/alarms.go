@@ -17,7 +17,9 @@ func (e *Engine) timeAlarms(s *State, t time.Duration) {
 	for c := range s.out.Samples {
 		s.step(SensorAlarm(frame.Channel(c)), sensorSignal(s.out.Samples[c].Status), delays, sensorLevel(frame.Channel(c)), t, nil)
 	}
+	e.live(s, t)
 	s.markFirst(quiet)
+	s.tellTransitions()
 	s.publishAlarms()
 }
 
@@ -30,8 +32,9 @@ func (e *Engine) timeRule(s *State, v *Verdict, t time.Duration) {
 	v.Level = max(s.standing(warn), s.standing(act))
 }
 
+// standing is the level of an alarm that stands and that nobody put aside.
 func (s *State) standing(a AlarmID) Level {
-	if s.alarms[a].Active {
+	if s.speaks(a) {
 		return s.levels[a]
 	}
 	return Normal
@@ -84,6 +87,9 @@ func sensorLevel(c frame.Channel) Level {
 // step advances one alarm and notes a transition.
 func (s *State) step(a AlarmID, sig alarm.Signal, d alarm.Delays, level Level, t time.Duration, v *Verdict) {
 	st := &s.alarms[a]
+	if s.chatter[a].On(t) {
+		d.Off = max(d.Off, alarm.ChatterHold)
+	}
 	change := st.Step(sig, d, t)
 	if change == alarm.Same {
 		return
@@ -105,10 +111,7 @@ func (s *State) step(a AlarmID, sig alarm.Signal, d alarm.Delays, level Level, t
 // markFirst marks the first-out: of the alarms raised while none stood, the
 // one whose condition began earliest; the stated order breaks a tie.
 func (s *State) markFirst(quiet bool) {
-	s.any = false
-	for i := range s.alarms {
-		s.any = s.any || s.alarms[i].Active
-	}
+	s.any = s.anyActive()
 	if !quiet || !s.any {
 		return
 	}
@@ -123,22 +126,53 @@ func (s *State) markFirst(quiet bool) {
 		return
 	}
 	tr := &s.out.changes[first]
-	tr.First, s.first = true, tr.Alarm
+	s.first = tr.Alarm
+	if p := s.under[tr.Alarm]; p != noAlarm {
+		s.first = p // the cause, where both came at once
+	}
+	for i := range s.out.n {
+		s.out.changes[i].First = s.out.changes[i].Raised && s.out.changes[i].Alarm == s.first
+	}
 	if !s.totals.HasFirst {
-		s.totals.HasFirst, s.totals.FirstOut = true, tr.Alarm
+		s.totals.HasFirst, s.totals.FirstOut = true, s.first
+	}
+}
+
+// tellTransitions adds to this step's transitions what became of them.
+func (s *State) tellTransitions() {
+	for i := range s.out.n {
+		tr := &s.out.changes[i]
+		tr.Phase = s.lives[tr.Alarm].Phase()
+		tr.Under, tr.HasCause = s.under[tr.Alarm], s.under[tr.Alarm] != noAlarm
 	}
 }
 
 func (s *State) publishAlarms() {
-	s.out.Level = Normal
+	s.out.Level, s.out.Calling = Normal, 0
 	for i := range s.alarms {
-		st := &s.alarms[i]
-		o := &s.out.Alarms[i]
-		*o = Standing{}
-		if !st.Active {
-			continue
+		a := AlarmID(i)
+		quiet := !s.alarms[i].Active && s.lives[i] == alarm.Life{}
+		if quiet && s.out.Alarms[i].Phase == alarm.Normal && !s.out.Alarms[i].Active {
+			continue // nothing to tell, and nothing was told
 		}
-		*o = Standing{Active: true, Level: s.levels[i], Since: st.Since, Onset: st.Onset, FirstOut: s.any && AlarmID(i) == s.first}
-		s.out.Level = max(s.out.Level, o.Level)
+		s.out.Alarms[i] = s.standingOf(a)
+		s.out.Level = max(s.out.Level, s.standing(a))
+		if s.lives[i].Calls() {
+			s.out.Calling++
+		}
 	}
+}
+
+func (s *State) standingOf(a AlarmID) Standing {
+	st, l := &s.alarms[a], &s.lives[a]
+	o := Standing{Phase: l.Phase()}
+	if !st.Active && o.Phase == alarm.Normal {
+		return o
+	}
+	o.Active, o.Level, o.Since, o.Onset = st.Active, s.levels[a], st.Since, st.Onset
+	o.FirstOut = st.Active && s.any && a == s.first
+	o.Under, o.HasCause = s.under[a], st.Active && s.under[a] != noAlarm
+	o.Chatter = s.chatter[a].On(s.last)
+	o.ShelvedUntil, _ = l.ShelvedUntil()
+	return o
 }

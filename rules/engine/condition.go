@@ -4,7 +4,6 @@ import (
 	"math"
 	"time"
 
-	"headroom/rules/detmath"
 	"headroom/rules/frame"
 )
 
@@ -83,7 +82,6 @@ func (sig *Signal) smooth(st *signalState, v, dtS float64) float64 {
 		}
 		return st.filtered
 	}
-	gain := 1 - detmath.Exp(-dtS/sig.SmoothS)
-	st.filtered += float64(gain * (v - st.filtered))
+	st.filtered += float64(gainOf(dtS, sig.SmoothS) * (v - st.filtered))
 	return st.filtered
 }

@@ -20,6 +20,9 @@ type Config struct {
 	// MaxGap is the longest time between two frames that is bridged: beyond it
 	// delays and trends start anew and no exposure is counted.
 	MaxGap time.Duration
+	// QuietReturn is the highest level whose alarms, once gone, need no
+	// acknowledgement.
+	QuietReturn Level
 	// SensorOn and SensorOff are the delays of the sensors' alarms.
 	SensorOn, SensorOff time.Duration
 }
@@ -95,6 +98,8 @@ type Limit struct {
 	Deadband float64
 	// WarnOn, ActOn and Off are the delays.
 	WarnOn, ActOn, Off time.Duration
+	// Latch keeps the act stage's alarm until a person resets it.
+	Latch bool
 	// Source says where the limit comes from, for people.
 	Source string
 }

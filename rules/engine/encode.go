@@ -39,7 +39,7 @@ func AlarmByName(name string) (a AlarmID, ok bool) {
 // and arm64 are compared.
 func (v *Verdicts) Append(dst []byte) []byte {
 	dst = appendTime(dst, v.T)
-	dst = append(dst, byte(v.Machine), byte(v.Level), byte(v.Blind), flag(v.Gap))
+	dst = append(dst, byte(v.Machine), byte(v.Level), byte(v.Blind), byte(v.Calling), flag(v.Gap), flag(v.Flood))
 	dst = appendTime(dst, v.MachineSince)
 	for i := range v.Samples {
 		dst = append(dst, byte(v.Samples[i].Status))
@@ -50,8 +50,8 @@ func (v *Verdicts) Append(dst []byte) []byte {
 	}
 	for i := range v.Alarms {
 		a := &v.Alarms[i]
-		dst = append(dst, flag(a.Active), byte(a.Level), flag(a.FirstOut))
-		dst = appendTime(appendTime(dst, a.Since), a.Onset)
+		dst = append(dst, flag(a.Active), byte(a.Level), byte(a.Phase), flag(a.FirstOut), byte(a.Under), flag(a.HasCause), flag(a.Chatter))
+		dst = appendTime(appendTime(appendTime(dst, a.Since), a.Onset), a.ShelvedUntil)
 	}
 	for i := range v.Transitions() {
 		dst = v.changes[i].Append(dst)
@@ -73,7 +73,7 @@ func (v *Verdict) append(dst []byte) []byte {
 
 // Append adds the transition to dst, every number to its last bit.
 func (t *Transition) Append(dst []byte) []byte {
-	dst = append(dst, byte(t.Alarm), flag(t.Raised), byte(t.Level), flag(t.First), byte(t.Machine), byte(t.Status))
+	dst = append(dst, byte(t.Alarm), flag(t.Raised), byte(t.Level), flag(t.First), byte(t.Machine), byte(t.Status), byte(t.Phase), byte(t.Under), flag(t.HasCause))
 	dst = appendTime(appendTime(dst, t.T), t.Onset)
 	return appendFloat(appendFloat(dst, t.Value), t.Limit)
 }

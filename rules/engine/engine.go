@@ -93,12 +93,19 @@ type State struct {
 	lines   [NumRules]trend.Line
 	alarms  [NumAlarms]alarm.State
 	levels  [NumAlarms]Level
-	first   AlarmID
-	any     bool
-	normal  normalState
-	model   modelState
-	totals  Totals
-	out     Verdicts
+	lives   [NumAlarms]alarm.Life
+	chatter [NumAlarms]alarm.Chatter
+	flood   alarm.Flood
+	// under is what an alarm stands under, noAlarm for none; called is whether
+	// it called for a person after the last step.
+	under  [NumAlarms]AlarmID
+	called [NumAlarms]bool
+	first  AlarmID
+	any    bool
+	normal normalState
+	model  modelState
+	totals Totals
+	out    Verdicts
 }
 
 // Totals returns what has added up so far.
@@ -130,6 +137,9 @@ func (s *State) advance(e *Engine, t time.Duration) bool {
 	s.out.Gap = false
 	if !s.started {
 		s.started, s.last, s.dtS = true, t, 0
+		if !s.any {
+			s.first = noAlarm
+		}
 		s.out.T = t
 		return true
 	}

@@ -6,7 +6,6 @@ import (
 	"headroom/rules/circuit"
 	"headroom/rules/circuit/breaker"
 	"headroom/rules/circuit/motor"
-	"headroom/rules/detmath"
 	"headroom/rules/frame"
 	"headroom/rules/machine"
 )
@@ -56,7 +55,10 @@ func (m *smoothed) add(s frame.Sample, gain float64) {
 // outletPa is the smoothed outlet pressure, Pa gauge; below 0 it is 0.
 func (m *modelState) outletPa() float64 { return float64(m.outletRoot.v * m.outletRoot.v) }
 
-func gainOf(dtS, tauS float64) float64 { return 1 - detmath.Exp(-dtS/tauS) }
+// gainOf is how far a first-order filter of time constant tauS moves towards
+// its input in dtS. Source: backward Euler, stable for any step; for steps far
+// below the time constant it agrees with 1 - exp(-dt/tau).
+func gainOf(dtS, tauS float64) float64 { return dtS / (tauS + dtS) }
 
 // follow advances every model by the time since the last frame.
 func (e *Engine) follow(s *State) {

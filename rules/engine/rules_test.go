@@ -240,9 +240,9 @@ func TestFirstOutIsTheEarliestCondition(t *testing.T) {
 	r.feed(f, 2500*time.Millisecond)
 	f.Set(frame.InletPressure, 60e3) // 1 s delay: raised later than the heat
 	v := r.feed(f, 3*time.Second)
-	require.True(t, v.Alarms[engine.WarnAlarm(engine.WaterHot)].FirstOut)
+	require.True(t, v.Alarms[engine.ActAlarm(engine.WaterHot)].FirstOut, "the first stage stands under the second")
 	require.False(t, v.Alarms[engine.WarnAlarm(engine.InletLow)].FirstOut)
 	tot := r.s.Totals()
 	require.True(t, tot.HasFirst)
-	require.Equal(t, engine.WarnAlarm(engine.WaterHot), tot.FirstOut)
+	require.Equal(t, engine.ActAlarm(engine.WaterHot), tot.FirstOut)
 }

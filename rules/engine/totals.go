@@ -41,6 +41,9 @@ type Totals struct {
 	EnergyJ float64
 	// Exposures by rule.
 	Exposures [NumRules]Exposure
+	// Annunciated counts how often an alarm began to call for a person:
+	// consequences under their cause, and what is put aside, don't count.
+	Annunciated uint64
 	// Raised counts each alarm.
 	Raised [NumAlarms]uint64
 	// FirstOut is the first alarm that was ever raised; valid when HasFirst.

@@ -3,6 +3,7 @@ package engine
 import (
 	"time"
 
+	"headroom/rules/alarm"
 	"headroom/rules/frame"
 	"headroom/rules/machine"
 	"headroom/rules/trend"
@@ -274,6 +275,11 @@ type Transition struct {
 	Onset time.Duration
 	// First is true when no other alarm stood: the first-out of its group.
 	First bool
+	// Phase is where the alarm's life stands after the step, and Under the
+	// cause it stands under; valid when HasCause.
+	Phase    alarm.Phase
+	Under    AlarmID
+	HasCause bool
 	// Machine is what the machine was doing.
 	Machine machine.State
 	// Value and Limit of the rule at that moment, SI; 0 for a sensor's alarm.
@@ -298,6 +304,10 @@ type Verdicts struct {
 	Evidence Evidence
 	// Level is the highest standing level.
 	Level Level
+	// Calling counts the alarms that ask for a person; Flood says that more
+	// came lately than anybody can take in.
+	Calling int
+	Flood   bool
 	// Blind counts the rules that should judge and can't.
 	Blind int
 	// Gap is true when the time since the last frame was too long to bridge.
@@ -307,14 +317,27 @@ type Verdicts struct {
 	n       int
 }
 
-// Standing is one alarm's state after a step.
+// Standing is one alarm's state after a step. A list for people holds those
+// whose Phase isn't normal, with those that have a cause under it.
 type Standing struct {
+	// Active: the condition stands, since Since; it began at Onset. For an
+	// alarm that has gone back but is still of concern, Since is when it went.
 	Active bool
 	Level  Level
 	Since  time.Duration
 	Onset  time.Duration
+	// Phase of its life, see package alarm.
+	Phase alarm.Phase
 	// FirstOut marks the alarm that came first of those that stand.
 	FirstOut bool
+	// Under is the alarm that this one is a consequence of; valid when
+	// HasCause.
+	Under    AlarmID
+	HasCause bool
+	// Chatter marks an alarm that comes and goes; it is held longer.
+	Chatter bool
+	// ShelvedUntil is the end of its shelving; 0 when not shelved.
+	ShelvedUntil time.Duration
 }
 
 // Transitions returns the alarms that went up or back in this step.

@@ -79,8 +79,12 @@ func (d *Driver) proceed(l *lane) {
 		l.phase, l.due = blockStop, d.clock()
 		return
 	}
-	// A chip of its own goes on without a break.
-	l.tries, l.down = 0, false
+	// A chip of its own goes on without a break. A lost block keeps its count
+	// of tries until one is whole.
+	if l.phase == blockVerify {
+		l.tries = 0
+	}
+	l.down = false
 	l.block.clear(d.reference(l.block.in, d.clock()))
 	l.phase, l.due = sampling, max(d.clock(), l.block.last+l.block.in.opt.Rate.conversion())
 }

@@ -56,15 +56,16 @@ func (c Chip) alone() bool {
 	return len(c.Inputs) == 1 && (c.Continuous || c.Inputs[0].Block != nil)
 }
 
-// cost is the time that a chip is busy and its transfers, in one period.
+// cost is the time that a chip is busy and its transfers, in one period. A
+// conversion has a write, a poll and a code, and with a code of 0 a check.
 func (o Options) cost(c Chip) (busy, bus time.Duration, transfers int) {
 	w, r := o.writeTime(), o.readTime()
 	for _, in := range c.Inputs {
 		switch {
 		case in.Block == nil && c.alone():
-			busy, bus, transfers = busy+2*r, bus+2*r, transfers+2
+			busy, bus, transfers = busy+3*r, bus+3*r, transfers+3
 		case in.Block == nil:
-			busy, bus, transfers = busy+w+o.settle(in.Rate)+2*r, bus+w+2*r, transfers+3
+			busy, bus, transfers = busy+w+o.settle(in.Rate)+3*r, bus+w+3*r, transfers+4
 		case c.alone():
 			n := o.Period.Seconds() * in.Rate.Hz()
 			bus += time.Duration(n * float64(r))

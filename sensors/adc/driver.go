@@ -129,13 +129,16 @@ func (d *Driver) allDown() bool {
 }
 
 // next picks the lane whose turn it is: the one that is due first, unless a
-// transfer for it would keep a chip that is being sampled waiting.
+// transfer for it would keep a chip that is being sampled waiting. A lane that
+// is half a period late goes first all the same: on a bus that is slower than
+// stated the block suffers and says so, and no other channel starves.
 func (d *Driver) next() *lane {
 	first := slices.MinFunc(d.lanes, func(a, b *lane) int { return int(a.due - b.due) })
-	if first.phase == sampling {
+	now := d.clock()
+	if first.phase == sampling || now-first.due > d.opt.Period/2 {
 		return first
 	}
-	end := max(first.due, d.clock()) + d.opt.readTime()
+	end := max(first.due, now) + d.opt.readTime()
 	for _, l := range d.lanes {
 		if l.phase == sampling && l.due < end {
 			return l

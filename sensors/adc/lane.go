@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"time"
-
-	"headroom/sensors/convert"
 )
 
 // phase is what a chip's next transfer is for.
@@ -20,6 +18,9 @@ const (
 	start
 	check
 	fetch
+	// Either: a code of 0 is what a chip gives that was reset between the check
+	// and the code, so check again.
+	confirm
 	// Block: set going, check, sample, check again, stop.
 	blockStart
 	blockCheck
@@ -56,7 +57,8 @@ type lane struct {
 	index   int           // of the present input in slow
 	polls   int
 	tries   int
-	down    bool // the chip doesn't answer
+	taken   time.Duration // the time of a code of 0 that is to be confirmed
+	down    bool          // the chip doesn't answer
 }
 
 func (l *lane) reset(now time.Duration) {
@@ -95,6 +97,8 @@ func (d *Driver) step(ctx context.Context, l *lane) error {
 		err = d.single(ctx, l)
 	case start, check, fetch:
 		err = d.continuous(ctx, l)
+	case confirm:
+		err = d.confirm(ctx, l)
 	default:
 		err = d.blockStep(ctx, l)
 	}
@@ -121,8 +125,7 @@ func (d *Driver) single(ctx context.Context, l *lane) error {
 	default:
 		w, err := d.line.read(ctx, l.addr, regConversion)
 		if err == nil {
-			d.reading(in, int16(w), l.started+in.opt.Rate.conversion()/2)
-			d.forward(l)
+			d.accept(l, in, int16(w), l.started+in.opt.Rate.conversion()/2)
 		}
 		return err
 	}
@@ -218,43 +221,4 @@ func (d *Driver) broken(l *lane, err error) {
 	}
 	l.down, l.tries, l.index, l.phase = true, 0, 0, l.first()
 	d.nextScan(l)
-}
-
-// continuous makes a step of a chip that converts one input all the time.
-func (d *Driver) continuous(ctx context.Context, l *lane) error {
-	in := l.present()
-	switch l.phase {
-	case start:
-		l.phase, l.due = check, d.clock()+d.opt.warmUp(in.opt.Rate)
-		return d.line.write(ctx, l.addr, in.cont)
-	case check:
-		w, err := d.line.read(ctx, l.addr, regConfig)
-		if err != nil {
-			return err
-		}
-		l.phase, l.due = fetch, d.clock()
-		if w&settingsMask != in.cont {
-			d.count(in, func(s *Stats) { s.Resets++ })
-			d.again(l, in, lostWords(l, w, in.cont))
-		}
-		return nil
-	default:
-		w, err := d.line.read(ctx, l.addr, regConversion)
-		if err == nil {
-			// The code is that of the conversion that ended last.
-			d.reading(in, int16(w), max(d.clock()-in.opt.Rate.conversion(), 0))
-			d.forward(l)
-			l.phase = check
-		}
-		return err
-	}
-}
-
-// reading converts and posts one code.
-func (d *Driver) reading(in *input, code int16, at time.Duration) {
-	before, seen := in.last.at, in.last.seen
-	repeat := in.note(code, at)
-	d.count(in, func(s *Stats) { s.converted(repeat, saturated(code), at-before, seen) })
-	r := in.hold.Judge(in.convert(code, d.reference(in, at)), at, convert.DefaultHold)
-	d.publish(in.opt.Channel, r, at)
 }

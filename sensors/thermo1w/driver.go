@@ -40,6 +40,9 @@ const deadRounds = 3
 type Driver struct {
 	opts Options
 	slot bounded.Slot
+	// last holds each sensor's last good value, which stays in a failed
+	// reading for evidence. Only Run uses it.
+	last []float64
 }
 
 var _ sensors.Driver = (*Driver)(nil)
@@ -59,7 +62,7 @@ func New(o Options) (*Driver, error) {
 		return nil, fmt.Errorf("cannot read 1-wire thermometers: %w", err)
 	}
 	o.Sensors = append([]Sensor(nil), o.Sensors...)
-	return &Driver{opts: o}, nil
+	return &Driver{opts: o, last: make([]float64, len(o.Sensors))}, nil
 }
 
 func (o Options) check() error {
@@ -137,38 +140,42 @@ func (d *Driver) close(s Source) {
 }
 
 func (d *Driver) round(ctx context.Context, src Source, clock func() time.Duration, post func(sensors.Reading)) (answered bool, err error) {
-	for _, s := range d.opts.Sensors {
+	for i, s := range d.opts.Sensors {
 		if ctx.Err() != nil {
 			return answered, nil
 		}
 		at := clock()
-		milliC, err := d.measure(src, s.Serial)
-		if fault := (*Fault)(nil); errors.As(err, &fault) && fault != errLate {
+		milliC, fault, err := d.measure(src, s.Serial)
+		if fault != nil && fault != errLate {
 			at = clock() // one bad answer is common on a long wire: ask again
-			milliC, err = d.measure(src, s.Serial)
+			milliC, fault, err = d.measure(src, s.Serial)
 		}
-		r := sensors.Reading{Channel: s.Channel, At: at, Sample: frame.Sample{Status: frame.Good}}
-		if fault := (*Fault)(nil); errors.As(err, &fault) {
-			r.Sample.Status, r.Note = fault.Status, fmt.Sprintf("sensor %s: %s", s.Serial, fault.Words)
-		} else if err != nil {
+		if err != nil {
 			return answered, err
-		} else {
-			answered = true
-			r.Sample.Value = kelvin(milliC)
 		}
+		r := sensors.Reading{Channel: s.Channel, At: at}
+		if fault != nil {
+			r.Sample.Status, r.Note = fault.Status, fmt.Sprintf("sensor %s: %s", s.Serial, fault.Words)
+		} else {
+			answered, r.Sample.Status, d.last[i] = true, frame.Good, kelvin(milliC)
+		}
+		r.Sample.Value = d.last[i]
 		post(r)
 	}
 	return answered, nil
 }
 
 // measure asks once, within the limit. A bus that still hangs on an earlier
-// question is late too.
-func (d *Driver) measure(src Source, s Serial) (float64, error) {
-	v, err := bounded.Do(&d.slot, d.opts.Limit, func() (float64, error) { return src.Read(s) }, nil)
-	if errors.Is(err, bounded.ErrLate) || errors.Is(err, bounded.ErrBusy) {
-		return 0, errLate
+// question is late too. An err means that the bus is gone.
+func (d *Driver) measure(src Source, s Serial) (milliC float64, fault *Fault, err error) {
+	milliC, err = bounded.Do(&d.slot, d.opts.Limit, func() (float64, error) { return src.Read(s) }, nil)
+	switch {
+	case errors.Is(err, bounded.ErrLate) || errors.Is(err, bounded.ErrBusy):
+		return 0, errLate, nil
+	case errors.As(err, &fault):
+		return 0, fault, nil
 	}
-	return v, err
+	return milliC, nil, err
 }
 
 func pause(ctx context.Context, d time.Duration) {

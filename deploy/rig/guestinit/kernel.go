@@ -145,6 +145,9 @@ func number(words []string, i int, otherwise float64) (float64, error) {
 	if i >= len(words) {
 		return otherwise, nil
 	}
+	if n, err := strconv.ParseInt(words[i], 0, 64); err == nil {
+		return float64(n), nil // also 0x48
+	}
 	v, err := strconv.ParseFloat(words[i], 64)
 	if err != nil {
 		return 0, fmt.Errorf("%q in %q is no number", words[i], strings.Join(words, " "))

@@ -9,7 +9,7 @@
 //	edges  LINE BUFFER IDLE-MS STALL-MS     events of a pin, with the kernel's counts
 //	hold   LINE                             an output that is on while the program lives
 //	volts  BUS                              the converter, bare, over periph
-//	drive  CHANNELS                         the drivers, through supervisor and board
+//	drive  KIND...                          the drivers, through supervisor and board
 package main
 
 import (
@@ -23,6 +23,7 @@ var modes = map[string]func(arguments) error{
 	"edges": edges,
 	"hold":  hold,
 	"volts": volts,
+	"drive": drive,
 }
 
 func main() {

@@ -52,6 +52,7 @@ func hold(a arguments) error {
 		return err
 	}
 	defer out.Close()
+	alive()
 	fmt.Println("holding")
 	for {
 		alive()

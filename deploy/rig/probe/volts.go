@@ -34,7 +34,7 @@ func readBus(number int) error {
 		begin := time.Now()
 		var v [4]float64
 		for ch := range v {
-			if v[ch], err = convert(&i2c.Dev{Bus: bus, Addr: 0x48}, ch); err != nil {
+			if v[ch], err = convertOnce(&i2c.Dev{Bus: bus, Addr: 0x48}, ch); err != nil {
 				return fmt.Errorf("after %.2f s: %w", time.Since(begin).Seconds(), err)
 			}
 		}
@@ -43,8 +43,8 @@ func readBus(number int) error {
 	}
 }
 
-// convert does one single-shot conversion at 4.096 V full scale, 860 a second.
-func convert(d *i2c.Dev, ch int) (float64, error) {
+// convertOnce does one single-shot conversion at 4.096 V full scale, 860 a second.
+func convertOnce(d *i2c.Dev, ch int) (float64, error) {
 	config := uint16(1<<15 | (4+ch)<<12 | 1<<9 | 1<<8 | 7<<5 | 3)
 	if err := d.Tx([]byte{1, byte(config >> 8), byte(config)}, nil); err != nil {
 		return 0, err

@@ -1,0 +1,64 @@
+//go:build rig && linux
+
+package main
+
+import (
+	"time"
+
+	"headroom/rules/frame"
+	"headroom/sensors"
+	"headroom/sensors/adc"
+	"headroom/sensors/convert"
+	"headroom/sensors/gpiochip"
+	"headroom/sensors/pulse"
+	"headroom/sensors/thermo1w"
+)
+
+// kindsOfDriver makes each driver as the rig's board is wired.
+var kindsOfDriver = map[string]func() (sensors.Driver, error){
+	"adc":    converter,
+	"flow":   flow,
+	"thermo": thermometers,
+}
+
+// converter: a 4-20 mA loop over 100 ohm for -100 to 900 kPa, and a 1-3 V
+// transmitter for 0 to 20 MPa. A transfer over the modelled adapter costs
+// milliseconds, so no input is sampled in blocks here.
+func converter() (sensors.Driver, error) {
+	return adc.New(adc.Options{
+		Bus:      &reopening{number: 0},
+		Period:   200 * time.Millisecond,
+		Overhead: 3 * time.Millisecond,
+		Chips: []adc.Chip{{
+			Addr: 0x48,
+			Inputs: []adc.Input{
+				{
+					Name: "inlet", Mux: adc.AIN0, Range: adc.FS4V096, Rate: adc.SPS250, Channel: frame.InletPressure,
+					Convert: convert.Loop{ShuntOhm: 100, Span: convert.Span{Low: -100e3, High: 900e3}},
+				},
+				{
+					Name: "outlet", Mux: adc.AIN1, Range: adc.FS4V096, Rate: adc.SPS250, Channel: frame.OutletPressure,
+					Convert: convert.Voltage{LowV: 1, HighV: 3, Span: convert.Span{Low: 0, High: 20e6}},
+				},
+			},
+		}},
+	})
+}
+
+// flow: 1000 pulses a litre.
+func flow() (sensors.Driver, error) {
+	return pulse.New(pulse.Options{
+		Lines: gpiochip.Linux{}, Line: gpiochip.Line{Name: "FLOW"},
+		Channel: frame.Flow, K: pulse.KTable{{PulsesPerM3: 1e6}}, MaxHz: 2000, ZeroAfter: time.Second,
+	})
+}
+
+func thermometers() (sensors.Driver, error) {
+	return thermo1w.New(thermo1w.Options{
+		Period: time.Second,
+		Sensors: []thermo1w.Sensor{
+			{Serial: "28-000000123456", Channel: frame.WaterTemp},
+			{Serial: "28-0000abcdef01", Channel: frame.AmbientTemp},
+		},
+	})
+}

@@ -1,0 +1,129 @@
+package engine
+
+import (
+	"time"
+
+	"headroom/rules/frame"
+)
+
+// ruleSet is a set of rules.
+type ruleSet uint32
+
+func rules(rs ...RuleID) (s ruleSet) {
+	for _, r := range rs {
+		s |= 1 << r
+	}
+	return s
+}
+
+func (s ruleSet) has(r RuleID) bool { return s&(1<<r) != 0 }
+
+// shortOfWater are the consequences of too little water at the inlet.
+var shortOfWater = rules(NoFlow, NPSHMargin, Cavitation, FlowShort)
+
+// causes says which rules' alarms follow from another's, so that one kinked
+// hose is one alarm with its consequences under it and not five. The order is
+// one way only, so that no alarm can be its own cause. Whatever happens, the
+// machine leaves its own normal.
+var causes = [NumRules]ruleSet{
+	TankLow:      rules(InletLow) | shortOfWater,
+	Bypass:       rules(WaterHot),
+	WaterHot:     rules(NPSHMargin, Cavitation, FlowShort),
+	InletLow:     shortOfWater,
+	NoFlow:       rules(NPSHMargin, Cavitation, FlowShort),
+	NPSHMargin:   rules(Cavitation, FlowShort),
+	Cavitation:   rules(FlowShort),
+	Wear:         rules(FlowShort),
+	Discharge:    rules(OutletHigh, CircuitLoad, MotorHeat),
+	OutletHigh:   rules(CircuitLoad, MotorHeat),
+	StartJam:     rules(MotorVoltage, CircuitLoad, BreakerTime, MotorHeat, PowerLost),
+	MotorVoltage: rules(CircuitLoad, BreakerTime, MotorHeat),
+	CircuitLoad:  rules(BreakerTime, MotorHeat),
+}
+
+func leadsTo(cause, effect RuleID) bool {
+	return causes[cause].has(effect) || effect == Departure && cause != Departure
+}
+
+// together is how much later than its consequence a cause may be seen to
+// begin: the two stand on different sensors with different filters.
+const together = 5 * time.Second
+
+// group finds what each standing alarm stands under.
+func (s *State) group() {
+	for i := range s.under {
+		s.under[i] = noAlarm
+	}
+	if !s.anyActive() {
+		return
+	}
+	for i := range AlarmID(NumAlarms) {
+		if s.speaks(i) {
+			s.under[i] = s.parent(i)
+		}
+	}
+	// An alarm stands under its last cause; the way is short and has no loop.
+	for i := range s.under {
+		for p := s.under[i]; p != noAlarm && s.under[p] != noAlarm; p = s.under[i] {
+			s.under[i] = s.under[p]
+		}
+	}
+}
+
+func (s *State) anyActive() bool {
+	for i := range s.alarms {
+		if s.alarms[i].Active {
+			return true
+		}
+	}
+	return false
+}
+
+// speaks reports whether the alarm's condition stands and no person has put it
+// aside: only such an alarm can explain others.
+func (s *State) speaks(a AlarmID) bool {
+	_, shelved := s.lives[a].ShelvedUntil()
+	return s.alarms[a].Active && !shelved && !s.lives[a].IsOut()
+}
+
+func (s *State) parent(a AlarmID) AlarmID {
+	if c, ok := a.Channel(); ok {
+		return s.sensorParent(a, c)
+	}
+	r, _ := a.Rule()
+	if act := ActAlarm(r); a != act && s.speaks(act) {
+		return act
+	}
+	best := noAlarm
+	for cause := range NumRules {
+		if cause == r || !leadsTo(cause, r) {
+			continue
+		}
+		for _, p := range [...]AlarmID{ActAlarm(cause), WarnAlarm(cause)} {
+			if s.explains(p, a) && (best == noAlarm || s.alarms[p].Onset < s.alarms[best].Onset) {
+				best = p
+			}
+		}
+	}
+	return best
+}
+
+// explains reports whether p may stand over a: it began no later than about
+// the same time, and is no less severe, so that nothing urgent is ever hidden
+// under something mild.
+func (s *State) explains(p, a AlarmID) bool {
+	return s.speaks(p) && s.levels[p] >= s.levels[a] && s.alarms[p].Onset <= s.alarms[a].Onset+together
+}
+
+// sensorParent puts sensors that went at the same moment under the first of
+// them: a bus that dies is one fault, not ten.
+func (s *State) sensorParent(a AlarmID, c frame.Channel) AlarmID {
+	const atOnce = time.Second
+	for p := SensorAlarm(0); p < a; p++ {
+		d := s.alarms[p].Onset - s.alarms[a].Onset
+		if s.speaks(p) && s.levels[p] >= s.levels[a] && d > -atOnce && d < atOnce {
+			return p
+		}
+	}
+	return noAlarm
+}

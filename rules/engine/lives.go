@@ -1,0 +1,126 @@
+package engine
+
+import (
+	"time"
+
+	"headroom/rules/alarm"
+)
+
+// noAlarm stands for none.
+const noAlarm = AlarmID(NumAlarms)
+
+// live takes this step's transitions into the alarms' lives, puts consequences
+// under their causes, and counts what calls for a person now and did not
+// before.
+func (e *Engine) live(s *State, t time.Duration) {
+	for i := range s.out.n {
+		e.turn(s, &s.out.changes[i], t)
+	}
+	s.group()
+	for i := range s.lives {
+		l := &s.lives[i]
+		l.Tend(t, s.under[i] != noAlarm)
+		calls := l.Calls()
+		if calls && !s.called[i] {
+			s.totals.Annunciated++
+			s.flood.Note(t)
+		}
+		s.called[i] = calls
+	}
+	s.out.Flood = s.flood.Step(t)
+}
+
+// turn takes one transition into its alarm's life.
+func (e *Engine) turn(s *State, tr *Transition, t time.Duration) {
+	l := &s.lives[tr.Alarm]
+	if tr.Raised {
+		l.Raise()
+		s.chatter[tr.Alarm].Note(t)
+		return
+	}
+	l.Clear(e.latches(tr.Alarm))
+	if tr.Level <= e.cfg.QuietReturn {
+		l.Settle()
+	}
+}
+
+// latches reports whether the alarm stays until a person resets it.
+func (e *Engine) latches(a AlarmID) bool {
+	r, ok := a.Rule()
+	return ok && a == ActAlarm(r) && e.cfg.Rules[r].Latch
+}
+
+// Did is what became of a person's act.
+type Did struct {
+	T     time.Duration
+	Alarm AlarmID
+	Act   alarm.Act
+	// Phase after the act, and how long an alarm was shelved for.
+	Phase alarm.Phase
+	Shelf time.Duration
+}
+
+// Do applies a person's act to an alarm at the monotonic time t, between two
+// steps. ok is false, and nothing changes, where the act means nothing now:
+// for example the reset of an alarm whose condition stands. The same acts at
+// the same times give the same state again, so a replay that has them needs
+// no person.
+func (e *Engine) Do(s *State, a AlarmID, act alarm.Act, t, shelf time.Duration) (did Did, ok bool) {
+	if int(a) >= NumAlarms {
+		return Did{}, false
+	}
+	l := &s.lives[a]
+	if !l.Do(act, t, shelf) {
+		return Did{}, false
+	}
+	if act == alarm.Acknowledge {
+		s.acknowledgeUnder(a, t)
+	}
+	s.called[a] = l.Calls()
+	s.publishAlarms()
+	return Did{T: t, Alarm: a, Act: act, Phase: l.Phase(), Shelf: shelf}, true
+}
+
+// acknowledgeUnder says "I know" to what stands under an alarm too: the person
+// saw them as one.
+func (s *State) acknowledgeUnder(a AlarmID, t time.Duration) {
+	for i := range s.under {
+		if s.under[i] == a {
+			s.lives[i].Do(alarm.Acknowledge, t, 0)
+		}
+	}
+}
+
+// Kept is one alarm as it must survive a restart.
+type Kept struct {
+	Life   alarm.Kept
+	Active bool
+	Level  Level
+}
+
+// Keep returns every alarm as it stands at the time of the last step.
+func (s *State) Keep() (k [NumAlarms]Kept) {
+	for i := range k {
+		k[i] = Kept{Life: s.lives[i].Keep(s.last), Active: s.alarms[i].Active, Level: s.levels[i]}
+	}
+	return k
+}
+
+// Restore makes a state that begins with the alarms of an earlier one. An
+// alarm that stood stands on until its rule has judged again: a restart is no
+// reason to call anything well. What no alarm can be is left normal.
+func (s *State) Restore(k *[NumAlarms]Kept) {
+	for i := range k {
+		if k[i].Level > Act || !s.lives[i].Restore(k[i].Life, 0) {
+			s.lives[i] = alarm.Life{}
+			continue
+		}
+		s.alarms[i] = alarm.State{Active: k[i].Active && s.lives[i].Standing()}
+		s.levels[i] = k[i].Level
+		s.called[i] = s.lives[i].Calls()
+	}
+	s.any = s.anyActive()
+	s.first = noAlarm
+	s.group()
+	s.publishAlarms()
+}

@@ -1,0 +1,223 @@
+package engine_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"headroom/rules/alarm"
+	"headroom/rules/engine"
+	"headroom/rules/frame"
+)
+
+func shut() frame.Frame {
+	f := healthy()
+	f.Set(frame.InletPressure, -85e3)
+	f.Set(frame.Flow, 0)
+	f.Set(frame.OutletPressure, 0)
+	f.Set(frame.MotorCurrent, 7)
+	return f
+}
+
+// calling lists the alarms that ask for a person.
+func calling(v *engine.Verdicts) (out []string) {
+	for i := range v.Alarms {
+		switch v.Alarms[i].Phase {
+		case alarm.Unacknowledged, alarm.Returned, alarm.LatchedUnacknowledged:
+			out = append(out, engine.AlarmID(i).String())
+		}
+	}
+	return out
+}
+
+func TestOneFaultIsOneAlarmWithItsConsequencesUnderIt(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	v := r.feed(shut(), 10*time.Second)
+	require.Equal(t, []string{"inlet_low.act"}, calling(v))
+	for _, id := range []engine.AlarmID{
+		engine.WarnAlarm(engine.InletLow), engine.ActAlarm(engine.NoFlow), engine.ActAlarm(engine.NPSHMargin),
+		engine.ActAlarm(engine.FlowShort), engine.WarnAlarm(engine.Cavitation),
+	} {
+		a := v.Alarms[id]
+		require.True(t, a.Active, id.String())
+		require.Equal(t, alarm.Suppressed, a.Phase, id.String())
+		require.Equal(t, engine.ActAlarm(engine.InletLow), a.Under, id.String())
+	}
+	require.Equal(t, 1, v.Calling)
+	require.EqualValues(t, 1, r.s.Totals().Annunciated)
+}
+
+func TestNothingUrgentHidesUnderSomethingMild(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	f := healthy()
+	f.Set(frame.InletPressure, 60e3) // a warning
+	f.Set(frame.Flow, 0)             // and no water at all
+	f.Set(frame.OutletPressure, 0)
+	v := r.feed(f, 1800*time.Millisecond)
+	// With pressure at the inlet and no flow the outlet looks closed; here only
+	// the warning may stand.
+	require.Equal(t, []string{"inlet_low.warn"}, calling(v))
+
+	r = newRig(t, fixture())
+	r.running()
+	f = healthy()
+	f.Set(frame.InletPressure, 60e3)
+	f.Set(frame.WaterTemp, 368.15) // 95 °C: boiling near
+	v = r.feed(f, 10*time.Second)
+	require.Contains(t, calling(v), "water_hot.act")
+	require.Contains(t, calling(v), "inlet_low.warn", "cold water would not have too much pressure either")
+}
+
+func TestConsequenceThatOutlivesItsCauseCalls(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	r.feed(shut(), 10*time.Second)
+	f := healthy()
+	f.Set(frame.Flow, 6e-3/60) // 79 %: still short, at good pressure
+	f.Set(frame.OutletPressure, 9e6*6*6/7.6/7.6)
+	v := r.feed(f, 10*time.Second)
+	require.Contains(t, calling(v), "flow_short.warn")
+}
+
+func TestLevelsWithoutAcknowledgement(t *testing.T) {
+	cfg := fixture()
+	cfg.QuietReturn = engine.Warning
+	r := newRig(t, cfg)
+	r.running()
+	f := healthy()
+	f.Set(frame.InletPressure, 60e3)
+	r.feed(f, 5*time.Second)
+	v := r.feed(healthy(), 5*time.Second)
+	require.Empty(t, calling(v), "a warning that is gone is gone")
+
+	f.Set(frame.InletPressure, 10e3)
+	r.feed(f, 5*time.Second)
+	v = r.feed(healthy(), 5*time.Second)
+	require.Equal(t, []string{"inlet_low.act"}, calling(v), "what asked to act wants to be known")
+	did, ok := r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Acknowledge, r.now, 0)
+	require.True(t, ok)
+	require.Equal(t, alarm.Normal, did.Phase)
+	require.Empty(t, calling(r.feed(healthy(), time.Second)))
+	_, ok = r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Acknowledge, r.now, 0)
+	require.False(t, ok, "nothing is left to acknowledge")
+}
+
+func TestAcknowledgeTakesTheConsequencesAlong(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	r.feed(shut(), 10*time.Second)
+	_, ok := r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Acknowledge, r.now, 0)
+	require.True(t, ok)
+	v := r.feed(shut(), time.Second)
+	require.Empty(t, calling(v))
+	require.Equal(t, engine.Act, v.Level, "acknowledging hides nothing")
+}
+
+func TestLatchStaysUntilReset(t *testing.T) {
+	cfg := fixture()
+	cfg.Rules[engine.NoFlow].Latch = true
+	r := newRig(t, cfg)
+	r.running()
+	r.feed(shut(), 5*time.Second)
+	id := engine.ActAlarm(engine.NoFlow)
+	_, ok := r.e.Do(&r.s, id, alarm.Reset, r.now, 0)
+	require.False(t, ok, "the condition stands")
+	v := r.feed(healthy(), 10*time.Second)
+	require.Equal(t, alarm.LatchedUnacknowledged, v.Alarms[id].Phase)
+	_, ok = r.e.Do(&r.s, id, alarm.Acknowledge, r.now, 0)
+	require.True(t, ok)
+	_, ok = r.e.Do(&r.s, id, alarm.Reset, r.now, 0)
+	require.True(t, ok)
+	require.Equal(t, alarm.Normal, r.feed(healthy(), tick).Alarms[id].Phase)
+}
+
+func TestShelvedAlarmComesBack(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	f := healthy()
+	f.Set(frame.InletPressure, 60e3)
+	r.feed(f, 5*time.Second)
+	id := engine.WarnAlarm(engine.InletLow)
+	_, ok := r.e.Do(&r.s, id, alarm.Shelve, r.now, time.Minute)
+	require.True(t, ok)
+	v := r.feed(f, 59*time.Second)
+	require.Equal(t, alarm.Shelved, v.Alarms[id].Phase)
+	require.Equal(t, engine.Normal, v.Level, "a shelved alarm doesn't colour the screen")
+	v = r.feed(f, 2*time.Second)
+	require.Equal(t, alarm.Unacknowledged, v.Alarms[id].Phase)
+}
+
+func TestChatteringAlarmIsHeld(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	low := healthy()
+	low.Set(frame.InletPressure, 60e3)
+	for range 12 {
+		r.feed(low, 1500*time.Millisecond)
+		r.feed(healthy(), 2500*time.Millisecond)
+	}
+	raised := 0
+	for _, tr := range r.log {
+		if tr.Raised && tr.Alarm == engine.WarnAlarm(engine.InletLow) {
+			raised++
+		}
+	}
+	require.Equal(t, alarm.ChatterCount, raised, "after the third it stands")
+	v := r.feed(low, time.Second)
+	require.True(t, v.Alarms[engine.WarnAlarm(engine.InletLow)].Chatter)
+	v = r.feed(healthy(), 90*time.Second)
+	require.False(t, v.Alarms[engine.WarnAlarm(engine.InletLow)].Active)
+}
+
+func TestDeadBusIsOneAlarm(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	f := healthy()
+	for _, c := range []frame.Channel{frame.InletPressure, frame.WaterTemp, frame.OutletPressure, frame.AmbientTemp} {
+		f.Samples[c].Status = frame.Failed
+	}
+	v := r.feed(f, 5*time.Second)
+	require.Equal(t, []string{"sensor.inlet_pressure"}, calling(v))
+}
+
+// A restart in any state loses nothing: what called calls, what was shelved is
+// shelved for the time that was left, and what stood stands until its rule has
+// judged again.
+func TestRestartKeepsEveryAlarm(t *testing.T) {
+	e, err := engine.New(fixture())
+	require.NoError(t, err)
+	rapid.Check(t, func(t *rapid.T) {
+		var s engine.State
+		now := time.Duration(0)
+		for range rapid.IntRange(1, 6).Draw(t, "blocks") {
+			f := rapid.SampledFrom([]frame.Frame{healthy(), shut(), stopped()}).Draw(t, "frame")
+			for range rapid.IntRange(1, 60).Draw(t, "ticks") {
+				now += tick
+				e.Step(&s, &f, now)
+			}
+			id := engine.AlarmID(rapid.IntRange(0, engine.NumAlarms-1).Draw(t, "alarm"))
+			e.Do(&s, id, alarm.Act(rapid.IntRange(0, int(alarm.NumActs)-1).Draw(t, "act")), now, time.Hour)
+		}
+		kept := s.Keep()
+		var again engine.State
+		again.Restore(&kept)
+		require.Equal(t, kept, again.Keep())
+		// Frames that no rule can judge from must not clear anything.
+		blind := healthy()
+		for c := range blind.Samples {
+			blind.Samples[c].Status = frame.Missing
+		}
+		v := e.Step(&again, &blind, 1)
+		for i := range kept {
+			if kept[i].Active && kept[i].Life.Base == alarm.Unacknowledged {
+				if _, sensor := engine.AlarmID(i).Channel(); !sensor {
+					require.NotEqual(t, alarm.Normal, v.Alarms[i].Phase, engine.AlarmID(i).String())
+				}
+			}
+		}
+	})
+}
