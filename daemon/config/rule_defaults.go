@@ -15,6 +15,10 @@ type ruleDefault struct {
 	on, auto bool
 	// warn and act limits; empty for a stage that isn't there.
 	warn, act string
+	// latch keeps the act stage until a person resets it, for the reason
+	// beside it.
+	latch    bool
+	latchWhy string
 	// advice makes the warn stage an advice.
 	advice bool
 	// span and deadband.
@@ -162,6 +166,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		doc: "Voltage at the motor too low: a voltage, or a share of motor.voltage.", source: "motors stand 10 % less than their rated voltage: NEMA MG 1, from memory",
 	},
 	engine.StartJam: {
+		latch: true, latchWhy: "who starts it again must know what held it",
 		on: true, warn: "2.5 s", act: "3 s", span: "3 s", deadband: "0 s", lo: 0.1, hi: 60,
 		warnDelay: delay{"0 s", "the value is itself a time"},
 		actDelay:  delay{"0 s", "for the same reason: a locked rotor burns in seconds"},
@@ -170,6 +175,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		doc: "How long the motor has drawn a start's current, or a jam's.", source: practice,
 	},
 	engine.PowerLost: {
+		latch: true, latchWhy: "power that comes back starts a machine that is switched on",
 		on: true, act: "1", span: "1", deadband: "0", lo: 0, hi: 1,
 		warnDelay: delay{"0 s", "no such stage"},
 		actDelay:  delay{"1 s", "a contactor takes a moment"},

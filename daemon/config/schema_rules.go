@@ -14,6 +14,7 @@ const ruleGroup = `Rules: what is judged, one section each. Write only what diff
   deadband     how far inside the limit the value must come back before the alarm may clear.
   warn_delay   how long the value must be beyond warn, act_delay beyond act; the reason stands beside it: how fast the damage is.
   off_delay    how long it must be back inside.
+  latch        the alarm of act stays until a person resets it.
   source       where the limits come from; write your own when you change them.
 Where a section says so, a limit may be a share: "80 %".`
 
@@ -31,6 +32,8 @@ func ruleSection(r engine.RuleID) Section {
 	keys := append([]Key{onKey(r, d)}, limitKeys(r, d)...)
 	keys = append(keys, delayKeys(r, d)...)
 	return Section{Name: "rules." + r.String(), Terse: true, Doc: d.doc, Keys: append(keys,
+		Key{Name: "latch", Kind: Flag, Default: strconv.FormatBool(d.latch), Why: d.latchWhy, Doc: "The alarm of act stays until a person resets it.",
+			field: func(c *Config, _ int) any { return &c.Engine.Rules[r].Latch }},
 		Key{Name: "source", Kind: Text, Default: quoted(d.source, "none given"), Doc: "Where the limits come from.",
 			field: func(c *Config, _ int) any { return &c.Engine.Rules[r].Source }})}
 }

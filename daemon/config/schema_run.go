@@ -1,6 +1,7 @@
 package config
 
 import (
+	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/units"
 )
@@ -9,6 +10,10 @@ func runSchema() []Section {
 	return []Section{
 		{Name: "states", Doc: "How the daemon tells what the machine is doing, and how long it bridges.", Keys: append(stateKeys(), bridgeKeys()...)},
 		{Name: "normal", Doc: "Learning this machine's own normal, for the rule departure. Learn on a healthy machine.", Keys: normalKeys()},
+		{Name: "alarms", Doc: "What people must do about alarms.", Keys: []Key{
+			{Name: "quiet_return", Kind: Choice, Choices: []string{"none", "advice", "warning"}, Default: `"warning"`, Why: "what asked to act wants to be known even when it is gone",
+				Doc: "Highest level whose alarms, once gone, need no acknowledgement.", field: quietField},
+		}},
 		{Name: "server", Doc: "The dashboard.", Keys: []Key{
 			{Name: "listen", Kind: Address, Default: `"127.0.0.1:8080"`, Why: "this computer only; there is no password, so open it to a network you trust alone",
 				Doc: "Host and port.", field: func(c *Config, _ int) any { return &c.Listen }},
@@ -22,6 +27,12 @@ func runSchema() []Section {
 				Doc: "Beyond this size the oldest part is given up.", field: func(c *Config, _ int) any { return &c.Record.KeepBytes }},
 		}},
 		{Name: "simulator", Doc: "Simulated readings in the sensors' place. Switch it off on a real machine.", Keys: simulatorKeys()},
+	}
+}
+
+func quietField(c *Config, _ int) any {
+	return func(text string) {
+		c.Engine.QuietReturn = map[string]engine.Level{"advice": engine.Advice, "warning": engine.Warning}[text]
 	}
 }
 

@@ -9,14 +9,27 @@ import (
 	"headroom/rules/words"
 )
 
+// Source is where events come from; *snapshot.Store is the one there is. Its
+// methods must not block for longer than a copy takes.
+type Source interface {
+	// Changed returns a channel that closes when there is something new.
+	Changed() <-chan struct{}
+	// Events returns those with an ID above after, oldest first.
+	Events(after uint64) []snapshot.Event
+	// Latest returns the latest snapshot, nil before the first event.
+	Latest() *snapshot.Snapshot
+}
+
+var _ Source = (*snapshot.Store)(nil)
+
 // feed turns the store's events into notifications. It follows the store like
 // a page does and is the only writer of its fields.
 type feed struct {
-	store *snapshot.Store
+	store Source
 	opt   *Options
 	run   string
 	last  uint64 // ID of the last event read
-	stood [engine.NumAlarms]bool
+	told  [engine.NumAlarms]Notification
 	put   func(Notification)
 	miss  func(uint64)
 }
@@ -71,8 +84,7 @@ func (f *feed) tell(now time.Time, latest *snapshot.Snapshot, e *snapshot.Event)
 	if e.Raised {
 		n.LooksLike, n.Do = seems(latest, e.Alarm)
 	}
-	f.stood[e.Alarm] = e.Raised
-	f.put(n)
+	f.give(n)
 }
 
 // date adds what follows from the monotonic times and the clock.
@@ -104,25 +116,29 @@ func (f *feed) resync(now time.Time, latest *snapshot.Snapshot, events []snapsho
 		known[events[i].Alarm] = true
 	}
 	for i := range engine.NumAlarms {
-		st := &latest.Verdicts.Alarms[i]
-		if known[i] || st.Active == f.stood[i] {
+		a, st, old := engine.AlarmID(i), &latest.Verdicts.Alarms[i], &f.told[i]
+		if known[i] || st.Active == (old.State == Raised) {
 			continue
 		}
-		a := engine.AlarmID(i)
 		n := f.blank(a)
-		n.Seq, n.Level, n.State = events[0].ID-1, st.Level, Returned
-		n.MachineState, n.FirstOut = latest.Verdicts.Machine, st.FirstOut
-		n.OnsetMono, n.Mono = st.Onset, latest.Mono
-		n.Wall = latest.Wall
+		n.Seq, n.MachineState = events[0].ID-1, latest.Verdicts.Machine
 		if st.Active {
-			n.State, n.Mono = Raised, st.Since
-			n.Wall = latest.Wall.Add(st.Since - latest.Mono)
+			n.State, n.Level, n.FirstOut = Raised, st.Level, st.FirstOut
+			n.OnsetMono, n.Mono = st.Onset, st.Since
 			n.LooksLike, n.Do = seems(latest, a)
+		} else { // gone back at some time until now
+			n.State, n.Level = Returned, old.Level
+			n.OnsetMono, n.Mono = old.OnsetMono, latest.Mono
 		}
+		n.Wall = latest.Wall.Add(n.Mono - latest.Mono)
 		f.date(&n, now, latest)
-		f.stood[i] = st.Active
-		f.put(n)
+		f.give(n)
 	}
+}
+
+func (f *feed) give(n Notification) {
+	f.told[n.Alarm] = n
+	f.put(n)
 }
 
 // blank is an alarm of which nothing has been heard.

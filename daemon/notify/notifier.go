@@ -9,7 +9,6 @@ import (
 	"sync/atomic"
 	"time"
 
-	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
 )
 
@@ -23,7 +22,7 @@ type Notifier struct {
 
 // New checks the options and prepares the targets. Nothing is sent and nothing
 // connects before Run. The error names everything that is wrong, with its mend.
-func New(store *snapshot.Store, opt Options) (*Notifier, error) {
+func New(store Source, opt Options) (*Notifier, error) {
 	if err := opt.check(); err != nil {
 		return nil, err
 	}

@@ -53,7 +53,7 @@ func (w *worker) run(soft, hard context.Context) {
 		if err := w.turn(hard); err != nil {
 			wait, least := w.pauses.after(err)
 			rest(soft, least, nil)
-			if _, news := w.queue.pending(); news == 0 || !w.fresh() {
+			if !w.fresh() { // news is worth a try before the pause is over
 				rest(soft, wait-least, w.queue.wake)
 			}
 			continue
@@ -63,7 +63,7 @@ func (w *worker) run(soft, hard context.Context) {
 	w.leave(hard)
 }
 
-// fresh reports whether news came since it was last asked.
+// fresh reports whether news came since the last attempt began.
 func (w *worker) fresh() bool {
 	select {
 	case <-w.queue.wake:

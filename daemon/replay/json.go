@@ -37,6 +37,9 @@ type transitionLine struct {
 	OnsetS float64 `json:"onset_s"`
 	First  bool    `json:"first_out,omitempty"`
 	State  string  `json:"machine"`
+	Phase  string  `json:"phase"`
+	// Under names the alarm that this one follows from.
+	Under string `json:"under,omitempty"`
 	// Value and Limit are in Unit, SI; left out for a sensor's alarm and where
 	// the rule no longer judges.
 	Value  *float64 `json:"value,omitempty"`
@@ -50,7 +53,10 @@ func (l *Lines) Transition(tr engine.Transition, wall time.Time) {
 	line := transitionLine{
 		Type: "transition", File: l.file, TS: tr.T.Seconds(), TNs: int64(tr.T), Wall: stamp(wall),
 		Alarm: tr.Alarm.String(), Change: change(tr.Raised), Level: tr.Level.String(),
-		OnsetS: tr.Onset.Seconds(), First: tr.First, State: tr.Machine.String(),
+		OnsetS: tr.Onset.Seconds(), First: tr.First, State: tr.Machine.String(), Phase: tr.Phase.String(),
+	}
+	if tr.HasCause {
+		line.Under = tr.Under.String()
 	}
 	if r, ok := tr.Alarm.Rule(); ok {
 		line.Value, line.Limit, line.Unit = &tr.Value, &tr.Limit, units.SISymbol(r.Spec().Quantity)

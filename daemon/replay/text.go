@@ -36,7 +36,11 @@ func (x *Text) Transition(tr engine.Transition, wall time.Time) {
 	if !wall.IsZero() {
 		at = wall.Format("2006-01-02 15:04:05.0") + "  " + at
 	}
-	fmt.Fprintf(x.w, "%s  %s %-9s  %s%s\n", at, mark, verb, words.Alarm(tr.Alarm).Title, x.detail(tr))
+	under := ""
+	if tr.Raised && tr.HasCause {
+		under = "; follows from: " + words.Alarm(tr.Under).Title
+	}
+	fmt.Fprintf(x.w, "%s  %s %-9s  %s%s%s\n", at, mark, verb, words.Alarm(tr.Alarm).Title, x.detail(tr), under)
 }
 
 func (x *Text) detail(tr engine.Transition) string {

@@ -86,7 +86,7 @@ func (g *guest) log(what string, r reading) { g.t.Logf("%-34s %v", what+":", r) 
 // over 100 ohm for -100 to 900 kPa, so 0.8 V are 150 kPa; the outlet 1-3 V for
 // 0 to 20 MPa.
 func TestConverterDriver(t *testing.T) {
-	g := boot(t, nil)
+	g := boot(t)
 	g.do("adc volts 0 0.8")
 	g.do("adc volts 1 2.0")
 	g.do("i2c plug")
@@ -103,6 +103,7 @@ func TestConverterDriver(t *testing.T) {
 
 	g.do("adc brownout 20")
 	g.Drop()
+	g.log("supply dips", g.until(5*time.Second, outlet, "failed", 0, 0))
 	g.never(2*time.Second, outlet, 10e3, 10e6)
 	g.log("after 20 brown-outs", g.until(5*time.Second, outlet, "good", 10e6, 10e3))
 
@@ -119,7 +120,11 @@ func TestConverterDriver(t *testing.T) {
 	back := g.until(15*time.Second, inlet, "good", 150e3, 200)
 	t.Logf("released; good again %.1f s after the fault showed", (back.at - stuck.at).Seconds())
 
-	for range 2 {
+	rounds := 2
+	if *long {
+		rounds = 8
+	}
+	for range rounds {
 		g.do("i2c unplug")
 		gone := g.until(5*time.Second, inlet, "failed", 0, 0)
 		g.log("adapter unplugged", gone)
@@ -132,7 +137,7 @@ func TestConverterDriver(t *testing.T) {
 
 // The thermometers' driver over the kernel's own 1-wire master.
 func TestThermometerDriver(t *testing.T) {
-	g := boot(t, nil)
+	g := boot(t)
 	g.do("wire plug")
 	t.Logf("the kernel found %s", g.do("wire find 2"))
 	g.drive("thermo")
@@ -147,17 +152,14 @@ func TestThermometerDriver(t *testing.T) {
 
 	g.do("wire brownout 0 on")
 	g.Drop()
-	for {
-		l, err := g.Wait(20*time.Second, "a status for 85 degrees", func(l Line) bool {
-			r, ok := parseReading(l)
-			return ok && r.channel == water && (r.status != "good" || r.value > 273.15+22)
-		})
-		require.NoError(t, err)
-		r, _ := parseReading(l)
-		g.log("power-on value of 85 degrees", r)
-		require.NotEqual(t, "good", r.status, "85 degrees of a sensor without power pass for a temperature")
-		break
-	}
+	l, err := g.Wait(20*time.Second, "a status for 85 degrees", func(l Line) bool {
+		r, ok := parseReading(l)
+		return ok && r.channel == water && (r.status != "good" || r.value > 273.15+22)
+	})
+	require.NoError(t, err)
+	r, _ := parseReading(l)
+	g.log("power-on value of 85 degrees", r)
+	require.Contains(t, []string{"failed", "out_of_band", "suspect"}, r.status, "85 degrees of a sensor without power must not pass for a temperature")
 	g.do("wire brownout 0 off")
 	g.until(20*time.Second, water, "good", 273.15+21.5, 0.01)
 
@@ -180,18 +182,40 @@ func TestThermometerDriver(t *testing.T) {
 
 // The flow meter's driver: 1000 pulses a litre.
 func TestFlowDriver(t *testing.T) {
-	g := boot(t, nil)
+	g := boot(t)
 	g.drive("flow")
 	g.log("no water", g.until(10*time.Second, "flow", "good", 0, 1e-9))
-	require.NoError(t, g.Send("pin pulses FLOW 5000 1000"))
-	g.log("1 kHz", g.until(10*time.Second, "flow", "good", 1e-3, 2e-5))
-	<-time.After(3 * time.Second)
-	_, err := g.Do("read /proc/uptime") // the result of the pulses
-	require.NoError(t, err)
+	g.steadyFlow()
 	g.log("water stopped", g.until(10*time.Second, "flow", "good", 0, 1e-9))
-	_, err = g.Do("pin pulses FLOW 0")
-	require.NoError(t, err)
-	require.NoError(t, g.Send("pin pulses FLOW 20000"))
-	g.log("20 000 pulses at once", g.until(20*time.Second, "flow", "out_of_band", 0, 0))
+
+	// A flood while nobody reads: the kernel's buffer runs over, and its numbers
+	// tell by how much. The driver must neither show a flow for it nor be silent.
+	g.do("child signal drive STOP")
+	g.do("pin pulses FLOW 3000")
+	g.do("child signal drive CONT")
+	g.Drop()
+	flood := g.until(15*time.Second, "flow", "suspect", 0, 0)
+	g.log("3000 pulses at once, nobody reads", flood)
+	require.Regexp(t, "of [34]000 edges", flood.note, "all are accounted for, though the kernel holds 1024")
 	g.end()
+}
+
+// steadyFlow sends pulses for some seconds; the driver's mean flow, once its
+// window is full, must be that of the pulses that were sent. The wanted rate
+// itself is only as good as a busy host lets it be.
+func (g *guest) steadyFlow() {
+	g.t.Helper()
+	require.NoError(g.t, g.Send("pin steady FLOW 1000 200"))
+	g.log("pulses begin", g.until(10*time.Second, "flow", "good", 200e-6, 60e-6))
+	sum, readings := 0.0, 0
+	for ; readings < 15; readings++ {
+		sum += g.until(5*time.Second, "flow", "good", 0.5, 0.5).value
+	}
+	sent := g.reply()
+	mean := sum / float64(readings)
+	g.t.Logf("sent %s; the driver's mean flow was %.4g L/s", sent, mean*1e3)
+	var pulses, seconds, rate float64
+	_, err := fmt.Sscanf(sent, "%f pulses in %f s, %f", &pulses, &seconds, &rate)
+	require.NoError(g.t, err)
+	require.InEpsilon(g.t, rate*1e-6, mean, 0.15, "1000 pulses a litre")
 }

@@ -36,7 +36,7 @@ func (g *guest) train(buffer, stallMs int, pulses string) counted {
 // The flow meter's promise on a real kernel: no pulse is lost, and where the
 // kernel must lose some, its sequence numbers say how many.
 func TestGPIOPulses(t *testing.T) {
-	g := boot(t, nil)
+	g := boot(t)
 	kiloHertz := 1000
 	if *long {
 		kiloHertz = 20_000
@@ -63,7 +63,7 @@ func TestGPIOPulses(t *testing.T) {
 // A relay that holds the machine must fall when the program dies, and when it
 // hangs: the kernel takes the line back once the process is gone.
 func TestGPIOOutputFallsWithItsProgram(t *testing.T) {
-	g := boot(t, nil)
+	g := boot(t)
 	g.do("pin pull RELAY down")
 	g.do("pin trace x")
 	g.do("child start hold 1 /probe hold RELAY")

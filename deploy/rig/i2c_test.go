@@ -12,7 +12,7 @@ import (
 // What the kernel and periph do with a good bus and with each broken one: the
 // facts that a driver for the converter is built on.
 func TestI2CBus(t *testing.T) {
-	g := boot(t, nil)
+	g := boot(t)
 	for i, v := range []string{"1.0", "2.5", "0.5", "3.3"} {
 		g.do("adc volts %d %s", i, v)
 	}
@@ -42,5 +42,28 @@ func TestI2CBus(t *testing.T) {
 		t.Logf("unplugged, round %d: %s; plugged in again as %s, read again %.2f s later", round+1, gone.Text, bus, (back.Uptime - gone.Uptime).Seconds())
 		require.Equal(t, "bus 0", bus, "a program that closes the bus gets the same number again")
 	}
+	g.end()
+}
+
+// A program that hangs in a transfer can't be killed at once: its lines fall
+// only when the last thread has left the kernel, that is, after the kernel's
+// own time-out for the bus.
+func TestKilledWhileTheBusHangs(t *testing.T) {
+	g := boot(t)
+	g.do("i2c plug")
+	g.do("child start p 0 /probe both RELAY 0")
+	g.say(5*time.Second, "volts 0.0000")
+	require.Equal(t, "1", g.do("pin value RELAY"))
+	g.do("i2c stick")
+	time.Sleep(300 * time.Millisecond)
+	before, err := g.Do("pin value RELAY")
+	require.NoError(t, err)
+	g.do("child signal p KILL")
+	after, err := g.Do("pin value RELAY")
+	require.NoError(t, err)
+	require.Equal(t, "0", after.Text)
+	took := after.Uptime - before.Uptime
+	t.Logf("killed with a transfer hanging: the relay fell within %.2f s", took.Seconds())
+	require.Less(t, took, 3*time.Second)
 	g.end()
 }

@@ -23,8 +23,10 @@ type Options struct {
 	// Folder takes the machine's sockets; it must be short enough for a
 	// socket's path (about 90 bytes).
 	Folder string
-	// Serial is served with the guest's ttyS1 when it isn't nil.
+	// Serial is served with the guest's ttyS1 when it isn't nil, or with its
+	// ttyUSB0, behind an emulated USB adapter, when Dongle is set.
 	Serial func(io.ReadWriter)
+	Dongle bool
 	// Disk is the path of a unix socket with an NBD server, for a virtio disk
 	// at /dev/vda; empty for none.
 	Disk string
@@ -98,7 +100,11 @@ func (m *Machine) arguments() []string {
 		"-device", "virtserialport,chardev=control,name=rig",
 		"-device", "i6300esb", "-action", "watchdog=reset",
 	}
-	if o.Serial != nil {
+	switch {
+	case o.Serial == nil:
+	case o.Dongle:
+		args = append(args, "-chardev", "socket,id=serial,path="+m.socket("serial"), "-device", "qemu-xhci", "-device", "usb-serial,chardev=serial")
+	default:
 		args = append(args, "-chardev", "socket,id=serial,path="+m.socket("serial"), "-device", "isa-serial,chardev=serial")
 	}
 	if o.Disk != "" {

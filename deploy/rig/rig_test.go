@@ -5,7 +5,6 @@ package rig
 import (
 	"flag"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,8 +13,6 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
-
-	"headroom/deploy/testneed"
 )
 
 var (
@@ -57,12 +54,14 @@ type guest struct {
 }
 
 // boot starts a machine for one suite; at the test's end it must end well.
-func boot(t *testing.T, serial func(io.ReadWriter)) *guest {
+func boot(t *testing.T) *guest { return bootWith(t, Options{}) }
+
+// bootWith fills in what every machine has.
+func bootWith(t *testing.T, o Options) *guest {
 	t.Helper()
-	testneed.Program(t, "qemu-system-x86", "qemu-system-x86_64")
 	built, err := image()
 	require.NoError(t, err)
-	o := Options{Kernel: built.kernel, Image: built.file, Folder: t.TempDir(), Serial: serial}
+	o.Kernel, o.Image, o.Folder = built.kernel, built.file, shortFolder(t)
 	if *everyRow {
 		o.Log = func(l string) { fmt.Println("   ", l) }
 	}
@@ -79,10 +78,27 @@ func boot(t *testing.T, serial func(io.ReadWriter)) *guest {
 	return &guest{m, t}
 }
 
+// shortFolder is a folder for sockets, whose paths have little room; t.TempDir
+// grows with the test's name.
+func shortFolder(t *testing.T) string {
+	folder, err := os.MkdirTemp("", "rig")
+	require.NoError(t, err)
+	t.Cleanup(func() { os.RemoveAll(folder) })
+	return folder
+}
+
 // do runs a command that must succeed.
 func (g *guest) do(format string, args ...any) string {
 	g.t.Helper()
 	l, err := g.Do(format, args...)
+	require.NoError(g.t, err)
+	return l.Text
+}
+
+// reply waits for the result of a command that was sent before.
+func (g *guest) reply() string {
+	g.t.Helper()
+	l, err := g.Reply("a command sent before")
 	require.NoError(g.t, err)
 	return l.Text
 }

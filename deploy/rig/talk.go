@@ -52,7 +52,12 @@ func (m *Machine) Do(format string, args ...any) (Line, error) {
 	if err := m.Send(format, args...); err != nil {
 		return Line{}, err
 	}
-	command := fmt.Sprintf(format, args...)
+	return m.Reply(fmt.Sprintf(format, args...))
+}
+
+// Reply waits for the result of a command that was sent; results come in the
+// order of the commands.
+func (m *Machine) Reply(command string) (Line, error) {
 	select {
 	case l, open := <-m.replies:
 		if !open {

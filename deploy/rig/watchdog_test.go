@@ -12,7 +12,7 @@ import (
 // When everything hangs, the hardware watchdog is the last. A machine that
 // resets never says END, so this is the one test whose pass has none.
 func TestWatchdogResetsAHungMachine(t *testing.T) {
-	g := boot(t, nil)
+	g := boot(t)
 	t.Log(g.do("dog feed 3"))
 	fed := 4 * time.Second
 	if *long {

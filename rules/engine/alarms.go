@@ -15,7 +15,7 @@ func (e *Engine) timeAlarms(s *State, t time.Duration) {
 	}
 	delays := alarm.Delays{On: e.cfg.SensorOn, Off: e.cfg.SensorOff}
 	for c := range s.out.Samples {
-		s.step(SensorAlarm(frame.Channel(c)), sensorSignal(s.out.Samples[c].Status), delays, sensorLevel(frame.Channel(c)), t, nil)
+		s.step(SensorAlarm(frame.Channel(c)), sensorSignal(s.out.Samples[c].Status), delays, sensorLevel(frame.Channel(c)), t, 0, 0)
 	}
 	e.live(s, t)
 	s.markFirst(quiet)
@@ -27,8 +27,8 @@ func (e *Engine) timeRule(s *State, v *Verdict, t time.Duration) {
 	lim := &e.cfg.Rules[v.Rule]
 	high := specs[v.Rule].HighIsBad
 	warn, act := WarnAlarm(v.Rule), ActAlarm(v.Rule)
-	s.step(warn, signal(v, lim.Warn, lim.Deadband, lim.On && lim.HasWarn, high), alarm.Delays{On: lim.WarnOn, Off: lim.Off}, lim.WarnLevel, t, v)
-	s.step(act, signal(v, lim.Act, lim.Deadband, lim.On && lim.HasAct, high), alarm.Delays{On: lim.ActOn, Off: lim.Off}, lim.ActLevel, t, v)
+	s.step(warn, signal(v, lim.Warn, lim.Deadband, lim.On && lim.HasWarn, high), alarm.Delays{On: lim.WarnOn, Off: lim.Off}, lim.WarnLevel, t, v.Value, lim.Warn)
+	s.step(act, signal(v, lim.Act, lim.Deadband, lim.On && lim.HasAct, high), alarm.Delays{On: lim.ActOn, Off: lim.Off}, lim.ActLevel, t, v.Value, lim.Act)
 	v.Level = max(s.standing(warn), s.standing(act))
 }
 
@@ -85,7 +85,7 @@ func sensorLevel(c frame.Channel) Level {
 }
 
 // step advances one alarm and notes a transition.
-func (s *State) step(a AlarmID, sig alarm.Signal, d alarm.Delays, level Level, t time.Duration, v *Verdict) {
+func (s *State) step(a AlarmID, sig alarm.Signal, d alarm.Delays, level Level, t time.Duration, value, limit float64) {
 	st := &s.alarms[a]
 	if s.chatter[a].On(t) {
 		d.Off = max(d.Off, alarm.ChatterHold)
@@ -98,9 +98,8 @@ func (s *State) step(a AlarmID, sig alarm.Signal, d alarm.Delays, level Level, t
 	tr := &s.out.changes[s.out.n]
 	s.out.n++
 	*tr = Transition{T: t, Alarm: a, Raised: change == alarm.Raised, Level: level, Onset: st.Onset, Machine: s.machine.State}
-	if v != nil {
-		tr.Value, tr.Limit = v.Value, v.Limit
-	} else if c, ok := a.Channel(); ok {
+	tr.Value, tr.Limit = value, limit
+	if c, ok := a.Channel(); ok {
 		tr.Status = s.out.Samples[c].Status
 	}
 	if tr.Raised {

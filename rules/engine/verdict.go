@@ -282,7 +282,8 @@ type Transition struct {
 	HasCause bool
 	// Machine is what the machine was doing.
 	Machine machine.State
-	// Value and Limit of the rule at that moment, SI; 0 for a sensor's alarm.
+	// Value of the rule at that moment and limit of the stage, SI; 0 for a
+	// sensor's alarm.
 	Value, Limit float64
 	// Status of the sensor, for a sensor's alarm.
 	Status frame.Status

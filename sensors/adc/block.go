@@ -1,7 +1,6 @@
 package adc
 
 import (
-	"context"
 	"time"
 
 	"headroom/rules/circuit"
@@ -40,24 +39,24 @@ func (b *block) clear(ref convert.Signal) {
 const maxGap = 2.5
 
 // blockStep makes a step of a block.
-func (d *Driver) blockStep(ctx context.Context, l *lane) error {
+func (d *Driver) blockStep(l *lane) error {
 	b := l.block
 	switch l.phase {
 	case blockStart:
 		l.phase, l.due = blockCheck, d.clock()+d.opt.warmUp(b.in.opt.Rate)
-		return d.line.write(ctx, l.addr, b.in.cont)
+		return d.line.write(l.addr, b.in.cont)
 	case sampling:
-		return d.sample(ctx, l)
+		return d.sample(l)
 	case blockStop:
 		// Without the bit that begins, single-shot mode puts the chip to rest.
-		err := d.line.write(ctx, l.addr, b.in.word)
+		err := d.line.write(l.addr, b.in.word)
 		if err == nil {
 			d.forward(l)
 			l.due = max(l.due, d.clock()+d.opt.settle(b.in.opt.Rate))
 		}
 		return err
 	}
-	w, err := d.line.read(ctx, l.addr, regConfig)
+	w, err := d.line.read(l.addr, regConfig)
 	if err != nil {
 		return err
 	}
@@ -90,9 +89,9 @@ func (d *Driver) proceed(l *lane) {
 }
 
 // sample takes one code of the block.
-func (d *Driver) sample(ctx context.Context, l *lane) error {
+func (d *Driver) sample(l *lane) error {
 	b, now := l.block, d.clock()
-	w, err := d.line.read(ctx, l.addr, regConversion)
+	w, err := d.line.read(l.addr, regConversion)
 	if err != nil {
 		return err
 	}

@@ -110,14 +110,14 @@ func (o Options) checkBudget() (Budget, error) {
 }
 
 // checkGaps makes sure that a transfer of another chip fits between two
-// samples of a block.
+// samples of a block, with a tenth to spare.
 func (o Options) checkGaps() error {
 	if len(o.Chips) < 2 {
 		return nil
 	}
 	for _, c := range o.Chips {
 		for _, in := range c.Inputs {
-			if in.Block == nil || 2*o.readTime() <= in.Rate.conversion() {
+			if in.Block == nil || 2*o.readTime() <= in.Rate.conversion()*9/10 {
 				continue
 			}
 			return fmt.Errorf("%s: input %q is sampled every %v, which leaves no room for a transfer of another converter (%v each): set the bus to 400 kHz (and the bus clock here), or give it a bus of its own",

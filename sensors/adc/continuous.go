@@ -1,7 +1,6 @@
 package adc
 
 import (
-	"context"
 	"time"
 
 	"headroom/rules/frame"
@@ -9,14 +8,14 @@ import (
 )
 
 // continuous makes a step of a chip that converts one input all the time.
-func (d *Driver) continuous(ctx context.Context, l *lane) error {
+func (d *Driver) continuous(l *lane) error {
 	in := l.present()
 	switch l.phase {
 	case start:
 		l.phase, l.due = check, d.clock()+d.opt.warmUp(in.opt.Rate)
-		return d.line.write(ctx, l.addr, in.cont)
+		return d.line.write(l.addr, in.cont)
 	case check:
-		w, err := d.line.read(ctx, l.addr, regConfig)
+		w, err := d.line.read(l.addr, regConfig)
 		if err != nil {
 			return err
 		}
@@ -27,7 +26,7 @@ func (d *Driver) continuous(ctx context.Context, l *lane) error {
 		}
 		return nil
 	default:
-		w, err := d.line.read(ctx, l.addr, regConversion)
+		w, err := d.line.read(l.addr, regConversion)
 		if err == nil {
 			// The code is that of the conversion that ended last.
 			d.accept(l, in, int16(w), max(d.clock()-in.opt.Rate.conversion(), 0))
@@ -68,13 +67,13 @@ func (d *Driver) onward(l *lane) {
 }
 
 // confirm accepts a code of 0 if the chip still has its settings.
-func (d *Driver) confirm(ctx context.Context, l *lane) error {
+func (d *Driver) confirm(l *lane) error {
 	in := l.present()
 	want := in.word
 	if l.alone {
 		want = in.cont
 	}
-	w, err := d.line.read(ctx, l.addr, regConfig)
+	w, err := d.line.read(l.addr, regConfig)
 	switch {
 	case err != nil:
 		return err

@@ -114,7 +114,7 @@ func (d *Driver) Run(ctx context.Context, clock func() time.Duration, post func(
 		if !d.wait(ctx, l.due) {
 			return nil
 		}
-		err := d.step(ctx, l)
+		err := d.step(l)
 		if ctx.Err() != nil {
 			return nil
 		}

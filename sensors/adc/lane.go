@@ -1,7 +1,6 @@
 package adc
 
 import (
-	"context"
 	"fmt"
 	"time"
 )
@@ -90,40 +89,40 @@ func (l *lane) present() *input {
 
 // step makes the lane's next transfer. An error is one of the bus, after the
 // lane has dealt with it.
-func (d *Driver) step(ctx context.Context, l *lane) error {
+func (d *Driver) step(l *lane) error {
 	var err error
 	switch l.phase {
 	case begin, poll, take:
-		err = d.single(ctx, l)
+		err = d.single(l)
 	case start, check, fetch:
-		err = d.continuous(ctx, l)
+		err = d.continuous(l)
 	case confirm:
-		err = d.confirm(ctx, l)
+		err = d.confirm(l)
 	default:
-		err = d.blockStep(ctx, l)
+		err = d.blockStep(l)
 	}
-	if err != nil && ctx.Err() == nil {
+	if err != nil {
 		d.broken(l, err)
 	}
 	return err
 }
 
 // single makes a step of a single-shot conversion.
-func (d *Driver) single(ctx context.Context, l *lane) error {
+func (d *Driver) single(l *lane) error {
 	in := l.present()
 	switch l.phase {
 	case begin:
 		l.started = d.clock()
 		l.phase, l.polls, l.due = poll, 0, l.started+d.opt.settle(in.opt.Rate)
-		return d.line.write(ctx, l.addr, in.word|bitOS)
+		return d.line.write(l.addr, in.word|bitOS)
 	case poll:
-		w, err := d.line.read(ctx, l.addr, regConfig)
+		w, err := d.line.read(l.addr, regConfig)
 		if err == nil {
 			d.judgePoll(l, in, w)
 		}
 		return err
 	default:
-		w, err := d.line.read(ctx, l.addr, regConversion)
+		w, err := d.line.read(l.addr, regConversion)
 		if err == nil {
 			d.accept(l, in, int16(w), l.started+in.opt.Rate.conversion()/2)
 		}

@@ -1,7 +1,6 @@
 package adc
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"sync/atomic"
@@ -84,9 +83,10 @@ func (l *line) close() {
 	close(l.jobs)
 }
 
-// do makes one transfer. It returns errHung, wrapped, after the time limit and
-// ctx's error when ctx ends first; after either the line must be closed.
-func (l *line) do(ctx context.Context, t transfer) ([2]byte, error) {
+// do makes one transfer. It returns errHung, wrapped, after the time limit;
+// then the line must be closed. It doesn't end early with a context, so that
+// after Run has returned nobody uses the bus any more, unless it hangs.
+func (l *line) do(t transfer) ([2]byte, error) {
 	l.out.Store(true)
 	l.jobs <- t // work is always ready here: the one before has come back
 	l.timer.Reset(l.timeout)
@@ -96,17 +96,15 @@ func (l *line) do(ctx context.Context, t transfer) ([2]byte, error) {
 		return t.r, t.err
 	case <-l.timer.C:
 		return t.r, fmt.Errorf("%w: no end of a transfer to %s on %s within %v: check the wires for a short", errHung, addrWords(t.addr), l.bus, l.timeout)
-	case <-ctx.Done():
-		return t.r, ctx.Err()
 	}
 }
 
-func (l *line) write(ctx context.Context, addr, word uint16) error {
-	_, err := l.do(ctx, transfer{addr: addr, w: [3]byte{regConfig, byte(word >> 8), byte(word)}, nw: 3})
+func (l *line) write(addr, word uint16) error {
+	_, err := l.do(transfer{addr: addr, w: [3]byte{regConfig, byte(word >> 8), byte(word)}, nw: 3})
 	return err
 }
 
-func (l *line) read(ctx context.Context, addr uint16, reg byte) (uint16, error) {
-	r, err := l.do(ctx, transfer{addr: addr, w: [3]byte{reg}, nw: 1, read: true})
+func (l *line) read(addr uint16, reg byte) (uint16, error) {
+	r, err := l.do(transfer{addr: addr, w: [3]byte{reg}, nw: 1, read: true})
 	return uint16(r[0])<<8 | uint16(r[1]), err
 }

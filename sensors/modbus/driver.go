@@ -111,7 +111,7 @@ func (d *Driver) round(ctx context.Context, l *line, rests map[byte]*rest, clock
 			continue
 		}
 		at := clock()
-		data, err := l.askPatiently(request{p.Unit, p.Table, p.Register, p.Type.registers()}, d.opts.Tries)
+		data, err := l.askPatiently(ctx, request{p.Unit, p.Table, p.Register, p.Type.registers()}, d.opts.Tries)
 		if err != nil && !recoverable(err) {
 			return answered, err
 		}

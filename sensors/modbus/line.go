@@ -1,6 +1,8 @@
 package modbus
 
 import (
+	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -133,37 +135,34 @@ func (l *line) answer(r request, first time.Time) ([]byte, error) {
 // the unit's time, a frame that has begun must go on.
 func (l *line) next(r request, n int, first time.Time) time.Time {
 	rest := time.Now().Add(max(quietTime(l.baud), splitTime) + transmitTime(r.size(), l.baud))
-	if n <= requestSize && first.After(rest) {
+	begun := n >= 4 && !bytes.HasPrefix(r.bytes(), l.buf[:n])
+	if !begun && first.After(rest) {
 		return first
 	}
 	return rest
 }
 
 func (l *line) none(r request, n int, v verdict) error {
-	echo := r.bytes()
 	switch {
 	case v == otherUnit:
 		return ErrOtherUnit
-	case n == 0 || n == len(echo) && string(l.buf[:n]) == string(echo):
+	case n == 0 || bytes.Equal(l.buf[:n], r.bytes()):
 		return ErrSilent
 	}
 	return ErrGarbled
 }
 
 // askPatiently repeats a failed request, each time after a longer pause. An
-// exception is an answer and isn't repeated, except "busy" (5, 6). After a
-// failure the line rests a whole limit, so that a late answer can pass.
-func (l *line) askPatiently(r request, tries int) (data []byte, err error) {
+// exception is an answer and isn't repeated, except "still working" and "busy".
+// After a failure the line rests a whole limit, so that a late answer can pass.
+func (l *line) askPatiently(ctx context.Context, r request, tries int) (data []byte, err error) {
 	for i := range tries {
-		if i > 0 {
-			time.Sleep(l.limit << (i - 1))
-		}
 		data, err = l.ask(r)
 		var e *Exception
 		if err == nil || !recoverable(err) || errors.As(err, &e) && e.Code != 5 && e.Code != 6 {
 			return data, err
 		}
+		pause(ctx, l.limit<<i)
 	}
-	time.Sleep(l.limit)
 	return nil, err
 }

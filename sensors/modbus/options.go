@@ -50,9 +50,9 @@ type Options struct {
 	// Period from the start of one round over all points to the next, 50 ms to
 	// 60 s; default 500 ms.
 	Period time.Duration
-	// Limit for the first byte of an answer, 20 ms to 5 s; default 300 ms.
+	// Limit for the first byte of an answer, 20 ms to 2 s; default 300 ms.
 	Limit time.Duration
-	// Tries for one point in one round, 1 to 5; default 2.
+	// Tries for one point in one round, 1 to 4; default 2.
 	Tries int
 }
 
@@ -85,10 +85,10 @@ func (o Options) check() error {
 		return errors.New("option Points is empty: name at least one register")
 	case o.Period < 50*time.Millisecond || o.Period > time.Minute:
 		return fmt.Errorf("option Period is %v: it must be 50ms to 1m", o.Period)
-	case o.Limit < 20*time.Millisecond || o.Limit > 5*time.Second:
-		return fmt.Errorf("option Limit is %v: it must be 20ms to 5s", o.Limit)
-	case o.Tries < 1 || o.Tries > 5:
-		return fmt.Errorf("option Tries is %d: it must be 1 to 5", o.Tries)
+	case o.Limit < 20*time.Millisecond || o.Limit > 2*time.Second:
+		return fmt.Errorf("option Limit is %v: it must be 20ms to 2s", o.Limit)
+	case o.Tries < 1 || o.Tries > 4:
+		return fmt.Errorf("option Tries is %d: it must be 1 to 4", o.Tries)
 	}
 	var seen [frame.NumChannels]bool
 	for _, p := range o.Points {

@@ -76,8 +76,10 @@ func (p *pins) pull(name, direction string) error {
 }
 
 // pulses drives count pulses at rate a second (0: as fast as it goes) in
-// groups of burst, and says how long that took.
-func (p *pins) pulses(name string, count int, rate float64, burst int) (time.Duration, error) {
+// groups of burst, and says how long that took. What a busy host has delayed it
+// catches up on, so that the mean rate holds; when steady it doesn't, so that
+// no two pulses come closer than half their period, as from a real wheel.
+func (p *pins) pulses(name string, count int, rate float64, burst int, steady bool) (time.Duration, error) {
 	l, err := p.line(name)
 	if err != nil {
 		return 0, err
@@ -89,6 +91,10 @@ func (p *pins) pulses(name string, count int, rate float64, burst int) (time.Dur
 	defer f.Close()
 	up, down := []byte("pull-up"), []byte("pull-down")
 	begin := time.Now()
+	pause := time.Duration(0)
+	if rate > 0 {
+		pause = time.Duration(float64(burst) / rate * float64(time.Second))
+	}
 	next := begin
 	for i := 1; i <= count; i++ {
 		if _, err := f.WriteAt(up, 0); err != nil {
@@ -97,8 +103,11 @@ func (p *pins) pulses(name string, count int, rate float64, burst int) (time.Dur
 		if _, err := f.WriteAt(down, 0); err != nil {
 			return 0, err
 		}
-		if rate > 0 && i%burst == 0 {
-			next = next.Add(time.Duration(float64(burst) / rate * float64(time.Second)))
+		if pause > 0 && i%burst == 0 {
+			next = next.Add(pause)
+			if now := time.Now(); steady && next.Before(now.Add(pause/2)) {
+				next = now.Add(pause)
+			}
 			time.Sleep(time.Until(next))
 		}
 	}

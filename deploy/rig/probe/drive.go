@@ -20,17 +20,17 @@ func drive(kinds arguments) error {
 	clock := monotonic()
 	var stale [frame.NumChannels]time.Duration
 	var drivers []sensors.Driver
-	for _, k := range kinds {
-		make, ok := kindsOfDriver[k]
+	for _, name := range kinds {
+		k, ok := kindsOfDriver[name]
 		if !ok {
-			return fmt.Errorf("no driver of kind %q", k)
+			return fmt.Errorf("no driver of kind %q", name)
 		}
-		d, err := make()
+		d, err := k.make()
 		if err != nil {
 			return err
 		}
 		for _, c := range d.Channels() {
-			stale[c] = 3 * time.Second
+			stale[c] = k.stale
 		}
 		drivers = append(drivers, d)
 	}

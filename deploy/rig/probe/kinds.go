@@ -10,15 +10,22 @@ import (
 	"headroom/sensors/adc"
 	"headroom/sensors/convert"
 	"headroom/sensors/gpiochip"
+	"headroom/sensors/modbus"
 	"headroom/sensors/pulse"
 	"headroom/sensors/thermo1w"
 )
 
-// kindsOfDriver makes each driver as the rig's board is wired.
-var kindsOfDriver = map[string]func() (sensors.Driver, error){
-	"adc":    converter,
-	"flow":   flow,
-	"thermo": thermometers,
+// kindsOfDriver makes each driver as the rig's board is wired, and says after
+// how long its readings are stale.
+var kindsOfDriver = map[string]struct {
+	make  func() (sensors.Driver, error)
+	stale time.Duration
+}{
+	"adc":    {converter, 2 * time.Second},
+	"flow":   {flow, 2 * time.Second},
+	"thermo": {thermometers, 15 * time.Second},
+	"modbus": {func() (sensors.Driver, error) { return energyMeter("/dev/ttyS1") }, 3 * time.Second},
+	"dongle": {func() (sensors.Driver, error) { return energyMeter("/dev/ttyUSB0") }, 3 * time.Second},
 }
 
 // converter: a 4-20 mA loop over 100 ohm for -100 to 900 kPa, and a 1-3 V
@@ -59,6 +66,19 @@ func thermometers() (sensors.Driver, error) {
 		Sensors: []thermo1w.Sensor{
 			{Serial: "28-000000123456", Channel: frame.WaterTemp},
 			{Serial: "28-0000abcdef01", Channel: frame.AmbientTemp},
+		},
+	})
+}
+
+// energyMeter: voltage as a float in input register 0, current in tenths of an
+// ampere in holding register 16.
+func energyMeter(path string) (sensors.Driver, error) {
+	line := modbus.Serial{Path: path, Baud: 9600, Parity: modbus.EvenParity}
+	return modbus.New(modbus.Options{
+		Name: path, Open: line.Open, Baud: 9600, Period: 200 * time.Millisecond,
+		Points: []modbus.Point{
+			{Unit: 1, Table: modbus.Input, Register: 0, Type: modbus.F32, Symbol: "V", Channel: frame.SupplyVoltage},
+			{Unit: 1, Table: modbus.Holding, Register: 16, Type: modbus.U16, Scale: 0.1, Symbol: "A", Channel: frame.MotorCurrent},
 		},
 	})
 }

@@ -9,6 +9,7 @@
 //	edges  LINE BUFFER IDLE-MS STALL-MS     events of a pin, with the kernel's counts
 //	hold   LINE                             an output that is on while the program lives
 //	volts  BUS                              the converter, bare, over periph
+//	both   LINE BUS                         hold and volts at once
 //	drive  KIND...                          the drivers, through supervisor and board
 package main
 
@@ -23,6 +24,7 @@ var modes = map[string]func(arguments) error{
 	"edges": edges,
 	"hold":  hold,
 	"volts": volts,
+	"both":  both,
 	"drive": drive,
 }
 

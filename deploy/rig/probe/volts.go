@@ -24,6 +24,16 @@ func volts(a arguments) error {
 	}
 }
 
+// both reads the bus and holds an output, as the daemon does.
+func both(a arguments) error {
+	go func() {
+		if err := volts(a[1:]); err != nil {
+			fmt.Println("probe failed:", err)
+		}
+	}()
+	return hold(a)
+}
+
 func readBus(number int) error {
 	bus, err := sysfs.NewI2C(number)
 	if err != nil {
