@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"headroom/daemon/snapshot"
+	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/machine"
@@ -78,6 +79,28 @@ func (c *Collector) alarms(s sink, snap *snapshot.Snapshot) {
 			s.gauge(c.d.alarm, truth(st.Active && st.Level == l), name, l.String())
 		}
 		s.counter(c.d.raised, float64(snap.Totals.Raised[i]), name)
+		if st.Phase != alarm.Normal || snap.Totals.Raised[i] > 0 {
+			c.phases(s, st.Phase, name)
+		}
+	}
+	s.gauge(c.d.calling, float64(snap.Verdicts.Calling))
+	s.gauge(c.d.flood, truth(snap.Verdicts.Flood))
+	s.counter(c.d.annunciations, float64(snap.Totals.Annunciated))
+}
+
+// phases sends one alarm's phases. Sixty alarms with nine phases each would be
+// more series than all else together, so an alarm that nobody has ever seen
+// has none.
+func (c *Collector) phases(s sink, now alarm.Phase, name string) {
+	for p := alarm.Normal + 1; p < alarm.NumPhases; p++ {
+		s.gauge(c.d.phase, truth(now == p), name, p.String())
+	}
+}
+
+// acts sends what people did, which no snapshot holds.
+func (c *Collector) acts(s sink) {
+	for a, n := range c.store.ActTotals() {
+		s.counter(c.d.acts, float64(n), alarm.Act(a).String())
 	}
 }
 

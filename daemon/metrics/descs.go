@@ -14,7 +14,8 @@ type descs struct {
 	share, timeTo, timeToEarliest, judge, blind            *prometheus.Desc
 	margins                                                map[units.Quantity]*prometheus.Desc
 	watched, blindTime, beyond                             *prometheus.Desc
-	alarm, raised                                          *prometheus.Desc
+	alarm, raised, phase                                   *prometheus.Desc
+	calling, flood, annunciations, acts                    *prometheus.Desc
 	state, stateTime, starts, water, energy                *prometheus.Desc
 	ticks, rejected, gaps, late, dropped, failing, restart *prometheus.Desc
 }
@@ -41,6 +42,12 @@ func newDescs() descs {
 
 		alarm:  desc("alarm_active", "1 while the alarm stands.", "alarm", "level"),
 		raised: desc("alarm_activations_total", "How often the alarm came up.", "alarm"),
+		phase:  desc("alarm_phase", "1 for the phase of its life that the alarm is in, 0 for the others. Only for alarms that are not normal or came up since the start; none of the phases reads 1 while an alarm is normal.", "alarm", "phase"),
+
+		calling:       desc("alarms_calling", "Alarms that ask for a person: not acknowledged and not put aside."),
+		flood:         desc("alarm_flood", "1 while more alarms came lately than anybody can take in."),
+		annunciations: desc("alarm_annunciations_total", "How often an alarm began to ask for a person. Consequences under their cause don't count."),
+		acts:          desc("alarm_acts_total", "What people did to alarms.", "act"),
 
 		state:     desc("machine_state", "1 for what the machine is doing, 0 for the others.", "state"),
 		stateTime: desc("machine_state_seconds_total", "Time in each state.", "state"),
@@ -124,7 +131,7 @@ func marginDescs() map[units.Quantity]*prometheus.Desc {
 func (d *descs) all(ch chan<- *prometheus.Desc) {
 	for _, x := range []*prometheus.Desc{
 		d.build, d.fresh, d.uptime, d.status, d.share, d.timeTo, d.timeToEarliest, d.judge, d.blind, d.watched, d.blindTime, d.beyond,
-		d.alarm, d.raised, d.state, d.stateTime, d.starts, d.water, d.energy,
+		d.alarm, d.raised, d.phase, d.calling, d.flood, d.annunciations, d.acts, d.state, d.stateTime, d.starts, d.water, d.energy,
 		d.ticks, d.rejected, d.gaps, d.late, d.dropped, d.failing, d.restart,
 	} {
 		ch <- x

@@ -61,6 +61,7 @@ func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 	c.channels(s, snap, fresh)
 	c.rules(s, snap, fresh)
 	c.alarms(s, snap)
+	c.acts(s)
 	c.machine(s, snap, fresh)
 	c.daemon(s, snap)
 }

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/snapshot"
+	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/machine"
@@ -48,7 +49,10 @@ func running() *snapshot.Snapshot {
 	v.Rules[engine.InletLow] = engine.Verdict{Rule: engine.InletLow, Judge: engine.Watching, Value: 41e3, Limit: 50e3, Headroom: -9e3, Share: -0.045, Level: engine.Act}
 	v.Rules[engine.CircuitLoad] = engine.Verdict{Rule: engine.CircuitLoad, Judge: engine.Watching, Value: 13.1, Limit: 20, Headroom: 6.9, Share: 0.69,
 		Sure: trend.High, TimeToS: 40, EarliestS: 30, LatestS: 60}
-	v.Alarms[engine.ActAlarm(engine.InletLow)] = engine.Standing{Active: true, Level: engine.Act, FirstOut: true}
+	v.Alarms[engine.ActAlarm(engine.InletLow)] = engine.Standing{Active: true, Level: engine.Act, FirstOut: true, Phase: alarm.Acknowledged}
+	v.Alarms[engine.ActAlarm(engine.NoFlow)] = engine.Standing{Active: true, Level: engine.Act, Phase: alarm.Suppressed, HasCause: true, Under: engine.ActAlarm(engine.InletLow)}
+	v.Alarms[engine.WarnAlarm(engine.WaterHot)] = engine.Standing{Level: engine.Warning, Phase: alarm.Returned}
+	v.Calling, v.Flood, s.Totals.Annunciated = 1, true, 4
 	s.Totals.Frames, s.Totals.Starts, s.Totals.WaterM3, s.Totals.EnergyJ = 7240, 2, 0.163, 2.1e6
 	s.Totals.InStateS[machine.Running] = 700
 	s.Totals.Raised[engine.ActAlarm(engine.InletLow)] = 3
@@ -62,6 +66,7 @@ func collect(t *testing.T, s *snapshot.Snapshot, at time.Time) string {
 	st := snapshot.NewStore()
 	if s != nil {
 		st.Publish(s)
+		st.NoteAct(snapshot.ActEvent{Who: "Ada", Did: engine.Did{Alarm: engine.ActAlarm(engine.InletLow), Act: alarm.Acknowledge, Phase: alarm.Acknowledged}})
 	}
 	c := New(st, "0.0-test")
 	c.now = func() time.Time { return at }
@@ -108,6 +113,36 @@ func TestNothingIsClaimedOfAnOldTick(t *testing.T) {
 	require.Contains(t, got, "headroom_starts_total 2", "what was counted stays true")
 }
 
+func TestPhases(t *testing.T) {
+	s := running()
+	quiet := engine.ActAlarm(engine.InletHigh)
+	got := collect(t, s, noon)
+	require.Contains(t, got, `headroom_alarm_phase{alarm="inlet_low.act",phase="acknowledged"} 1`)
+	require.Contains(t, got, `headroom_alarm_phase{alarm="inlet_low.act",phase="unacknowledged"} 0`)
+	require.Contains(t, got, `headroom_alarm_phase{alarm="no_flow.act",phase="suppressed"} 1`)
+	require.NotContains(t, got, `headroom_alarm_phase{alarm="`+quiet.String(), "an alarm that nobody has seen has no series")
+	require.NotContains(t, got, `phase="normal"`)
+	require.Contains(t, got, "headroom_alarms_calling 1\n")
+	require.Contains(t, got, "headroom_alarm_flood 1\n")
+	require.Contains(t, got, "headroom_alarm_annunciations_total 4\n")
+	require.Contains(t, got, `headroom_alarm_acts_total{act="acknowledge"} 1`)
+	require.Contains(t, got, `headroom_alarm_acts_total{act="take_out"} 0`)
+
+	s.Verdicts.Alarms = [engine.NumAlarms]engine.Standing{}
+	s.Totals.Raised[engine.ActAlarm(engine.InletLow)] = 1
+	require.Contains(t, collect(t, s, noon), `headroom_alarm_phase{alarm="inlet_low.act",phase="acknowledged"} 0`, "what came up once reads 0 and does not vanish")
+}
+
+// TestPhasesAreBounded: the worst page is every alarm that ever came up.
+func TestPhasesAreBounded(t *testing.T) {
+	s := running()
+	for i := range s.Totals.Raised {
+		s.Totals.Raised[i] = 1
+	}
+	n := strings.Count(collect(t, s, noon), "\nheadroom_alarm_phase{")
+	require.Equal(t, engine.NumAlarms*int(alarm.NumPhases-1), n)
+}
+
 func TestNoNumberThatIsNone(t *testing.T) {
 	s := running()
 	s.Verdicts.Samples[frame.Flow].Value = math.NaN()
@@ -121,7 +156,7 @@ func TestNoNumberThatIsNone(t *testing.T) {
 func TestBaseUnits(t *testing.T) {
 	got := collect(t, running(), noon)
 	allowed := regexp.MustCompile(`_(pascals|celsius|meters|cubic_meters|cubic_meters_per_second|amperes|volts|hertz|meters_per_second_squared|ratio|seconds|joules|info|total)$`)
-	unitless := regexp.MustCompile(`^headroom_(fresh|channel_status|switch_on|rule_judge|rules_blind|alarm_active|machine_state|record_failing)$`)
+	unitless := regexp.MustCompile(`^headroom_(fresh|channel_status|switch_on|rule_judge|rules_blind|alarm_active|alarm_phase|alarms_calling|alarm_flood|machine_state|record_failing)$`)
 	for _, m := range regexp.MustCompile(`(?m)^# TYPE (\S+) (\S+)$`).FindAllStringSubmatch(got, -1) {
 		name := m[1]
 		require.True(t, strings.HasPrefix(name, "headroom_"), name)

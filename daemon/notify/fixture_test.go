@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"log/slog"
-	"math"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -263,10 +262,15 @@ func serve(h http.HandlerFunc) (*memNet, func()) {
 	return m, s.Close
 }
 
+// sampleFeed is the feed of an invented machine.
+func sampleFeed() *feed {
+	opt := options()
+	return &feed{opt: &opt, run: "7"}
+}
+
 // sample is an invented notification.
 func sample() Notification {
-	f := feed{opt: &Options{Machine: "Jetter 1", Boot: 7, Units: units.US, Dashboard: "http://jetter.local:8080/"}, run: "7"}
-	n := f.blank(inletAct)
+	n := sampleFeed().blank(inletAct)
 	n.Seq, n.State, n.Level = 12, Raised, engine.Act
 	n.Value = Amount{SI: 34e3, Quantity: units.Pressure, Known: true}
 	n.Limit = Amount{SI: 50e3, Quantity: units.Pressure, Known: true}
@@ -278,5 +282,3 @@ func sample() Notification {
 	n.Clock = ClockSynced
 	return n
 }
-
-var nan = math.NaN()

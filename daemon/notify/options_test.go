@@ -96,7 +96,7 @@ func TestBadMQTTOptions(t *testing.T) {
 		_, err := NewMQTT(o)
 		require.ErrorContains(t, err, c.want, c.name)
 	}
-	require.Equal(t, "headroom/jetter-1", DefaultTopic("Jetter #1"[:7]+"1"))
+	require.Equal(t, "headroom/jetter--1", DefaultTopic("Jetter #1"))
 	require.Equal(t, "headroom/machine", DefaultTopic("+/#"))
 }
 

@@ -51,7 +51,7 @@ func (j *job) Next(f *frame.Frame) (time.Duration, time.Time, error) {
 	turning, flow, inlet, temp := 1.0, 7.6, 250e3, 288.15
 	switch {
 	case at < 200:
-		turning, flow = 0, 0
+		turning, flow, inlet = 0, 0, 290e3 // static: higher than flowing
 	case at >= 1500 && at < 2000:
 		inlet = 250e3 - float64(float64(at-1500)*500)
 		flow = 7.6 - float64(math.Max(0, float64(at-1800))*0.02)

@@ -1,8 +1,8 @@
 // Package snapshot is what the tick hands to everybody else: one immutable
-// value per tick, the last minutes of it, and the alarms' comings and goings.
-// The dashboard, the metrics and the log read from here, so that a page view
-// or a scrape never touches a bus and nothing slow ever delays the tick. It
-// computes nothing and stores nothing on disk.
+// value per tick, the last minutes of it, the alarms' comings and goings, and
+// what people did to them. The dashboard, the metrics and the log read from
+// here, so that a page view or a scrape never touches a bus and nothing slow
+// ever delays the tick. It computes nothing and stores nothing on disk.
 package snapshot
 
 import (

@@ -3,6 +3,8 @@ package snapshot
 import (
 	"sync"
 	"time"
+
+	"headroom/rules/alarm"
 )
 
 const (
@@ -23,6 +25,10 @@ type Store struct {
 	events []Event
 	lastID uint64
 	wake   chan struct{}
+
+	acts      []ActEvent
+	lastAct   uint64
+	actTotals [alarm.NumActs]uint64
 }
 
 // NewStore makes an empty store.

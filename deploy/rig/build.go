@@ -3,9 +3,11 @@ package rig
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -17,7 +19,15 @@ type Program struct {
 	Tags string
 }
 
-// Init is the guest's process 1; every image needs it.
+// Contents is what goes into the guest beside its init and the modules.
+type Contents struct {
+	// Programs are built and placed.
+	Programs []Program
+	// Files are placed as they are, by their path in the guest.
+	Files map[string][]byte
+}
+
+// initProgram is the guest's process 1; every image needs it.
 var initProgram = Program{Package: "headroom/deploy/rig/guestinit", Path: "/init"}
 
 // Prepare returns the folder with the kernel and its modules, made on first
@@ -35,19 +45,22 @@ func Prepare(root string) (string, error) {
 }
 
 // BuildImage writes an initramfs with the guest's init, the kernel's modules
-// and these programs, built static from the checkout at root.
-func BuildImage(root, kernel, image string, programs ...Program) error {
+// and these contents, with programs built static from the checkout at root.
+func BuildImage(root, kernel, image string, c Contents) error {
 	var out bytes.Buffer
 	a := newArchive(&out)
 	for _, f := range []string{"proc", "sys", "dev", "tmp", "run", "data"} {
 		a.folder(f)
 	}
-	for _, p := range append([]Program{initProgram}, programs...) {
+	for _, p := range append([]Program{initProgram}, c.Programs...) {
 		binary, err := build(root, filepath.Dir(image), p)
 		if err != nil {
 			return err
 		}
 		a.file(p.Path, 0o755, binary)
+	}
+	for _, path := range slices.Sorted(maps.Keys(c.Files)) {
+		a.file(path, 0o644, c.Files[path])
 	}
 	modules, err := filepath.Glob(filepath.Join(kernel, "modules", "*.ko"))
 	if err != nil || len(modules) == 0 {

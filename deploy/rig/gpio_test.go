@@ -90,3 +90,29 @@ func TestGPIOOutputFallsWithItsProgram(t *testing.T) {
 	g.end()
 	require.NotContains(t, strings.ToLower(g.Console()), "oops")
 }
+
+// Contacts to ground through the kernel's own debounce.
+func TestSwitchDriver(t *testing.T) {
+	g := boot(t)
+	g.do("child start other 0 /probe edges RUNNING 16 60000")
+	g.say(5*time.Second, "armed")
+	g.drive("switch")
+	g.log("another program holds the line", g.until(10*time.Second, "running", "failed", 0, 0))
+	g.do("child signal other KILL")
+	g.log("open contact", g.until(10*time.Second, "running", "good", 0, 0.1))
+	g.do("pin pull RUNNING down")
+	g.log("closed contact", g.until(5*time.Second, "running", "good", 1, 0.1))
+	g.do("pin pulses RUNNING 5")
+	g.Drop()
+	g.never(time.Second, "running", 0.1, 1)
+
+	for range 8 {
+		g.do("pin pull TRIGGER down")
+		time.Sleep(40 * time.Millisecond)
+		g.do("pin pull TRIGGER up")
+		time.Sleep(40 * time.Millisecond)
+	}
+	g.log("a contact that chatters", g.until(5*time.Second, "trigger", "suspect", 0, 0))
+	g.log("and is calm again", g.until(10*time.Second, "trigger", "good", 0, 0.1))
+	g.end()
+}

@@ -35,7 +35,7 @@ var image = sync.OnceValues(func() (built struct{ kernel, file string }, err err
 	}
 	built.file = filepath.Join(folder, "image")
 	probe := Program{Package: "headroom/deploy/rig/probe", Path: "/probe", Tags: "rig"}
-	return built, BuildImage(root, built.kernel, built.file, probe)
+	return built, BuildImage(root, built.kernel, built.file, Contents{Programs: []Program{probe}})
 })
 
 func TestMain(m *testing.M) {

@@ -41,7 +41,7 @@ func (m *Machine) Wait(limit time.Duration, what string, fits func(Line) bool) (
 // Send gives the guest a command and doesn't wait for its result.
 func (m *Machine) Send(format string, args ...any) error {
 	if _, err := fmt.Fprintf(m.control, format+"\n", args...); err != nil {
-		return fmt.Errorf("cannot speak to the guest: %w", err)
+		return fmt.Errorf("cannot speak to the guest: %w: %w", ErrGone, err)
 	}
 	return nil
 }

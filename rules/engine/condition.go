@@ -7,20 +7,25 @@ import (
 	"headroom/rules/frame"
 )
 
-// signalState is one channel's memory: its filter and its stuck check.
+// signalState is one channel's memory: its filter, its stuck check, its noise
+// and the value that a jump is measured from.
 type signalState struct {
-	filtered float64
-	primed   bool
-	raw      float64
-	sameFrom time.Duration
-	seen     bool
+	filtered, mean, noiseSq float64
+	primed                  bool
+	raw                     float64
+	sameFrom                time.Duration
+	seen                    bool
+	settledS                float64
+	jumped                  bool
+	jumpFrom                time.Duration
 }
 
-func (st *signalState) restart() { st.primed, st.seen = false, false }
+func (st *signalState) restart() { *st = signalState{} }
 
 // condition turns the raw frame into the samples that the rules see: it trusts
 // no number that isn't finite or lies outside the sensor's band, finds values
-// that have lost their noise, and smooths where the config says so.
+// that have lost their noise, have too much of it, or jump faster than the
+// quantity can, and smooths where the config says so.
 func (e *Engine) condition(s *State, f *frame.Frame, t time.Duration) {
 	turning := s.machine.State.Turning()
 	for c := range f.Samples {
@@ -35,6 +40,31 @@ func (e *Engine) condition(s *State, f *frame.Frame, t time.Duration) {
 }
 
 func (sig *Signal) apply(st *signalState, smp frame.Sample, t time.Duration, dtS float64, turning bool) frame.Sample {
+	smp = sig.believe(smp)
+	if !smp.OK() {
+		st.restart()
+		return smp
+	}
+	v := smp.Value
+	stuck, jump := sig.stuck(st, v, t, turning), sig.jumps(st, v, t, dtS)
+	st.followNoise(v, dtS, turning)
+	if !jump {
+		st.raw = v
+	}
+	switch {
+	case stuck:
+		smp.Status = frame.Stuck
+	case jump, sig.MaxNoise > 0 && st.settledS > noiseS && math.Sqrt(st.noiseSq) > sig.MaxNoise:
+		smp.Status = frame.Suspect
+	default:
+		smp.Value = sig.smooth(st, v, dtS)
+	}
+	st.seen = true
+	return smp
+}
+
+// believe trusts no number that isn't one, or that the sensor can't give.
+func (sig *Signal) believe(smp frame.Sample) frame.Sample {
 	if smp.Status == frame.NotFitted {
 		smp.Status = frame.Missing // the config says it is there
 	}
@@ -48,26 +78,68 @@ func (sig *Signal) apply(st *signalState, smp frame.Sample, t time.Duration, dtS
 	if smp.OK() && (smp.Value < sig.Min || smp.Value > sig.Max) {
 		smp.Status = frame.OutOfBand
 	}
-	if !smp.OK() {
-		st.restart()
-		return smp
-	}
-	if sig.stuck(st, smp.Value, t, turning) {
-		smp.Status = frame.Stuck
-		return smp
-	}
-	smp.Value = sig.smooth(st, smp.Value, dtS)
 	return smp
 }
 
-// stuck reports a value that stayed the same to the last bit for too long
-// while the pump turns: a live sensor on a turning pump has noise.
+// noiseS is the memory of the noise, in seconds.
+const noiseS = 2.0
+
+// followNoise follows the RMS of what is fast in the signal. A pump that comes
+// or goes moves everything, so the noise settles anew then.
+func (st *signalState) followNoise(v, dtS float64, turning bool) {
+	if !st.seen || !turning {
+		st.mean, st.noiseSq, st.settledS = v, 0, 0
+		return
+	}
+	gain := gainOf(dtS, noiseS)
+	d := v - st.mean
+	st.mean += float64(gain * d)
+	st.noiseSq += float64(gain * (float64(d*d) - st.noiseSq))
+	st.settledS += dtS
+}
+
+// stuck reports a value that stayed the same to the last bit, or whose noise
+// has sunk below the least a live sensor has, for too long while the pump
+// turns.
 func (sig *Signal) stuck(st *signalState, v float64, t time.Duration, turning bool) bool {
-	if !st.seen || v != st.raw || !turning {
-		st.seen, st.raw, st.sameFrom = true, v, t
+	quiet := sig.MinNoise > 0 && st.settledS > noiseS && math.Sqrt(st.noiseSq) < sig.MinNoise
+	if !st.seen || !turning || v != st.raw && !quiet {
+		st.sameFrom = t
 		return false
 	}
 	return sig.StuckAfter > 0 && t-st.sameFrom >= sig.StuckAfter
+}
+
+// jumpHold is how long a jump counts as a disturbance; what stays longer is
+// taken for real. Common practice, no source.
+const jumpHold = 3 * time.Second
+
+// jumps reports a value that is farther from the last one than the quantity
+// can move in the time.
+func (sig *Signal) jumps(st *signalState, v float64, t time.Duration, dtS float64) bool {
+	if sig.MaxRate <= 0 || !st.seen {
+		st.jumped = false
+		return false
+	}
+	if math.Abs(v-st.raw) <= sig.MaxRate*math.Max(dtS, st.sinceJumpS(t)) {
+		st.jumped = false
+		return false
+	}
+	if !st.jumped {
+		st.jumped, st.jumpFrom = true, t
+	}
+	if t-st.jumpFrom >= jumpHold {
+		st.jumped = false
+		return false
+	}
+	return true
+}
+
+func (st *signalState) sinceJumpS(t time.Duration) float64 {
+	if !st.jumped {
+		return 0
+	}
+	return (t - st.jumpFrom).Seconds()
 }
 
 // smooth is a first-order filter; a step in the input is followed to 63 % in

@@ -17,6 +17,8 @@ type Config struct {
 	States  machine.Config
 	Normal  OwnNormal
 	Plant   Plant
+	// Pairs are channels that should agree.
+	Pairs [maxPairs]Pair
 	// MaxGap is the longest time between two frames that is bridged: beyond it
 	// delays and trends start anew and no exposure is counted.
 	MaxGap time.Duration
@@ -78,6 +80,12 @@ type Signal struct {
 	// StuckAfter is how long a value may stay the same to the last bit while
 	// the pump turns; 0 switches the check off.
 	StuckAfter time.Duration
+	// MinNoise is the least RMS noise of a live sensor while the pump turns,
+	// MaxNoise the most of a sound one, SI; 0 switches the check off.
+	MinNoise, MaxNoise float64
+	// MaxRate is the fastest that the quantity can move, SI per second; 0
+	// switches the check off.
+	MaxRate float64
 }
 
 // Limit is one rule's limits and times. Values are in the rule's quantity, SI.

@@ -104,6 +104,7 @@ type State struct {
 	any    bool
 	normal normalState
 	model  modelState
+	trust  trustState
 	totals Totals
 	out    Verdicts
 }
@@ -122,7 +123,9 @@ func (e *Engine) Step(s *State, f *frame.Frame, t time.Duration) *Verdicts {
 		return &s.out
 	}
 	e.condition(s, f, t)
+	e.distrust(s, t)
 	e.tellState(s, t)
+	s.trust.noteRest(&s.out.Samples, s.machine.State)
 	e.derive(s)
 	e.follow(s)
 	e.judge(s, t)

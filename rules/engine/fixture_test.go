@@ -106,6 +106,7 @@ func healthy() frame.Frame {
 // stopped is the machine at rest with the tap on.
 func stopped() frame.Frame {
 	f := healthy()
+	f.Set(frame.InletPressure, 290e3)
 	for _, c := range []frame.Channel{frame.Flow, frame.MotorCurrent, frame.OutletPressure, frame.ShaftSpeed, frame.Vibration, frame.Vibration2, frame.InletPulsation, frame.Running, frame.Trigger} {
 		f.Set(c, 0)
 	}

@@ -45,6 +45,22 @@ func leadsTo(cause, effect RuleID) bool {
 	return causes[cause].has(effect) || effect == Departure && cause != Departure
 }
 
+// Causes returns the rules whose alarms may stand over an alarm of the rule, in
+// the rules' order; nil for none. It is for documents and allocates: the tick
+// does not call it. Beyond NumRules it is nil.
+func Causes(effect RuleID) []RuleID {
+	if effect >= NumRules {
+		return nil
+	}
+	var out []RuleID
+	for cause := range NumRules {
+		if cause != effect && leadsTo(cause, effect) {
+			out = append(out, cause)
+		}
+	}
+	return out
+}
+
 // together is how much later than its consequence a cause may be seen to
 // begin: the two stand on different sensors with different filters.
 const together = 5 * time.Second

@@ -265,10 +265,11 @@ func (panicBus) Tx(uint16, []byte, []byte) error { panic("index out of range") }
 func TestABrokenBusDriverIsAnError(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		o := oneLoop()
-		o.Bus, o.nap = panicBus{newBus(nil)}, time.Sleep
+		bus := newBus(nil)
+		o.Bus, o.nap = panicBus{bus}, time.Sleep
 		d, err := New(o)
 		require.NoError(t, err)
-		err = d.Run(context.Background(), func() time.Duration { return 0 }, func(sensors.Reading) {})
+		err = d.Run(context.Background(), bus.now, func(sensors.Reading) {})
 		require.ErrorContains(t, err, "index out of range")
 		require.False(t, errors.Is(err, errHung))
 	})
@@ -346,9 +347,9 @@ func TestChainAllocatesNothing(t *testing.T) {
 	o.Bus = newBus(nil)
 	d, err := New(o)
 	require.NoError(t, err)
-	d.post = func(sensors.Reading) {}
-	for _, in := range d.inputs[:3] {
-		at := time.Duration(0)
-		require.Zero(t, testing.AllocsPerRun(50, func() { at += time.Millisecond; d.reading(in, 20000, at) }), in.opt.Name)
+	d.post = func(r sensors.Reading) { require.Equal(t, frame.Good, r.Sample.Status, r.Note) }
+	for i, code := range []int16{20000, 10000, 13200} { // 5 V, half of it, half of 3.3 V
+		in, at := d.inputs[i], time.Duration(0)
+		require.Zero(t, testing.AllocsPerRun(50, func() { at += time.Millisecond; d.reading(in, code, at) }), in.opt.Name)
 	}
 }

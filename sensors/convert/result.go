@@ -86,7 +86,11 @@ func (r Result) Words() string {
 		return why
 	}
 	u := unitWords[r.Unit]
-	return u.name + " " + strconv.FormatFloat(r.Signal*u.factor, 'g', 3, 64) + u.unit + ": " + why
+	x := r.Signal * u.factor
+	if x < 1e-4 && x > -1e-4 {
+		x = 0 // below a code: not worth an exponent
+	}
+	return u.name + " " + strconv.FormatFloat(x, 'g', 3, 64) + u.unit + ": " + why
 }
 
 // good makes a good result, unless the value is no number.

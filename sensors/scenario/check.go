@@ -5,22 +5,33 @@ import (
 	"time"
 )
 
-// Happened is one alarm that went up or back while a scenario ran.
+// Happened is one alarm from raise to clear while a scenario ran.
 type Happened struct {
 	// Alarm as Expect.String writes it, for example "inlet_low.warn".
 	Alarm string
-	At    time.Duration
-	// Raised is true for up, false for back.
-	Raised bool
+	// At is when it was raised and Gone when it went back; 0 where it still
+	// stood at the end.
+	At, Gone time.Duration
+	// Under is the alarm that it stood under for most of its time, empty for
+	// none, and Called how often it called for a person by itself.
+	Under  string
+	Called int
 }
 
 // Check compares what happened, in order of time, with what was expected, and
 // returns one line for each difference; none means that the scenario holds.
+// Every raising needs a line whose window holds it, and every line that isn't
+// a maybe needs exactly one. A root stands under nothing and calls; a
+// consequence stands under its cause and doesn't.
 func (s *Scenario) Check(log []Happened) (differences []string) {
 	for i := range log {
-		if h := &log[i]; h.Raised && !s.covers(h.Alarm) {
+		h := &log[i]
+		e := s.expected(h)
+		if e == nil {
 			differences = append(differences, fmt.Sprintf("%s came at %s and nobody expected it", h.Alarm, clock(h.At)))
+			continue
 		}
+		differences = append(differences, e.checkPlace(h)...)
 	}
 	for i := range s.Expects {
 		if e := &s.Expects[i]; !e.Maybe {
@@ -30,36 +41,54 @@ func (s *Scenario) Check(log []Happened) (differences []string) {
 	return differences
 }
 
-func (s *Scenario) covers(alarm string) bool {
+// expected finds the line that stands for what happened.
+func (s *Scenario) expected(h *Happened) *Expect {
 	for i := range s.Expects {
-		if s.Expects[i].Covers(alarm) {
-			return true
+		if s.Expects[i].allows(h.Alarm, h.At) {
+			return &s.Expects[i]
 		}
 	}
-	return false
+	return nil
+}
+
+// checkPlace compares where the alarm stood and whether it called.
+func (e *Expect) checkPlace(h *Happened) (differences []string) {
+	what := fmt.Sprintf("%s of %s", h.Alarm, clock(h.At))
+	switch {
+	case e.Under != h.Under && e.Under == "":
+		return []string{fmt.Sprintf("%s stood under %s and should stand by itself", what, h.Under)}
+	case e.Under != h.Under && h.Under == "":
+		return []string{fmt.Sprintf("%s stood by itself and should stand under %s", what, e.Under)}
+	case e.Under != h.Under:
+		return []string{fmt.Sprintf("%s stood under %s and should stand under %s", what, h.Under, e.Under)}
+	case e.Under == "" && h.Called == 0:
+		return []string{what + " should call and did not"}
+	case e.Under != "" && h.Called > 0:
+		return []string{fmt.Sprintf("%s is a consequence and called %d times", what, h.Called)}
+	case e.Under == "" && h.Called > 1:
+		return []string{fmt.Sprintf("%s called %d times and once is enough", what, h.Called)}
+	}
+	return nil
 }
 
 func (e *Expect) check(log []Happened) (differences []string) {
-	var first, last *Happened
+	n := 0
 	for i := range log {
 		h := &log[i]
-		if !e.Covers(h.Alarm) {
+		if !e.allows(h.Alarm, h.At) {
 			continue
 		}
-		if first == nil && h.Raised {
-			first = h
+		n++
+		if e.ClearedBy > 0 && (h.Gone == 0 || h.Gone > e.ClearedBy) {
+			differences = append(differences, fmt.Sprintf("%s should be gone by %s and was not", e, clock(e.ClearedBy)))
 		}
-		last = h
 	}
 	window := fmt.Sprintf("%s is expected between %s and %s", e, clock(e.From), clock(e.To))
 	switch {
-	case first == nil:
-		return []string{window + " and never came"}
-	case first.At < e.From || first.At > e.To:
-		differences = append(differences, fmt.Sprintf("%s and came at %s", window, clock(first.At)))
-	}
-	if e.ClearedBy > 0 && (last.Raised || last.At > e.ClearedBy) {
-		differences = append(differences, fmt.Sprintf("%s should be gone by %s and was not", e, clock(e.ClearedBy)))
+	case n == 0:
+		return append(differences, window+" and never came")
+	case n > 1:
+		return append(differences, fmt.Sprintf("%s once and came %d times", window, n))
 	}
 	return differences
 }

@@ -17,10 +17,16 @@
 //	  "1:00 fault kinked_hose 98.5 % over 20 s until 2:00",
 //	]
 //	expect = [
-//	  "inlet_low.warn between 1:10 and 1:25 cleared by 2:10",
-//	  "cavitation maybe",
+//	  "inlet_low.act between 1:10 and 1:25 cleared by 2:10",
+//	  "npsh_margin.act under inlet_low.act between 1:10 and 1:25",
+//	  "flow_short.warn maybe",
 //	]
+//	[machine]
+//	supply_hose_bore = "5/8 in"
+//	[config.supply_hose]
+//	bore = "0.625 in"
 //
 // Points in time are m:ss since the start, everything else carries its unit.
-// An alarm that isn't listed must not come.
+// An alarm that isn't listed must not come. [machine] is the truth, [config]
+// what the daemon is told of it; the two may disagree, as in life.
 package scenario

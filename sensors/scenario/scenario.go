@@ -1,9 +1,12 @@
 package scenario
 
 import (
+	"fmt"
+	"strings"
 	"time"
 
 	"headroom/rules/frame"
+	"headroom/rules/units"
 	"headroom/sensors/plant"
 )
 
@@ -23,6 +26,42 @@ type Scenario struct {
 	Faults []Fault
 	// Expects lists the alarms that must or may come; no other may.
 	Expects []Expect
+	// Config is the part of the daemon's config in which this machine differs
+	// from the default, as the TOML that the config's own reader takes; nil
+	// where it doesn't. Nothing here looks into it.
+	Config []byte
+	// Baseline is the machine's volumetric efficiency when it was sound.
+	Baseline []Worn
+}
+
+// Worn is one point of a baseline of volumetric efficiency.
+type Worn struct {
+	// SpeedHz, DropPa across the pump, TempK of the water, and the Efficiency.
+	SpeedHz, DropPa, TempK, Efficiency float64
+}
+
+// UnmarshalText reads a line such as "1725 rpm, 8.2 MPa, 15 °C: 95 %".
+func (w *Worn) UnmarshalText(text []byte) error {
+	at, share, ok := strings.Cut(string(text), ":")
+	parts := strings.Split(at, ",")
+	if !ok || len(parts) != 3 {
+		return fmt.Errorf(`%q: write for example "1725 rpm, 8.2 MPa, 15 °C: 95 %%"`, text)
+	}
+	for i, f := range []struct {
+		q    units.Quantity
+		text string
+		into *float64
+	}{
+		{units.Speed, parts[0], &w.SpeedHz}, {units.Pressure, parts[1], &w.DropPa},
+		{units.Temperature, parts[2], &w.TempK}, {units.Fraction, share, &w.Efficiency},
+	} {
+		v, err := units.Parse(f.q, strings.TrimSpace(f.text))
+		if err != nil {
+			return fmt.Errorf("the baseline's part %d: %w", i+1, err)
+		}
+		*f.into = v
+	}
+	return nil
 }
 
 // Step is one act of a person.

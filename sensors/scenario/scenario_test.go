@@ -99,6 +99,8 @@ func TestErrors(t *testing.T) {
 		{"cleared", file("", `expect = ["bypass.act between 0:20 and 0:30 cleared by 0:10"]`), `x.toml:8: bypass.act: it cannot be cleared before it may come`},
 		{"late", file("", `expect = ["bypass.act between 3:00 and 3:10"]`), `x.toml:8: the alarm bypass.act is expected after the end at 2:00.0`},
 		{"twice", file("", `expect = ["bypass.act maybe", "bypass.act maybe"]`), `x.toml:8: the alarm bypass.act is listed twice`},
+		{"baseline", file("", `baseline = ["95 %"]`), `x.toml:8: "95 %": write for example "1725 rpm, 8.2 MPa, 15 °C: 95 %"`},
+		{"under what", file("", `expect = ["bypass.act under x.y maybe"]`), `x.toml:8: "x.y": a stage is warn or act`},
 		{"machine", file("", "[machine]\nline_voltage = \"5 V\""), `x.toml:9: "5 V" lies outside 50 V to 500 V`},
 		{"cord", file("", "[machine]\ncord_gauge_awg = 99"), `x.toml:8: no cord of 99 AWG`},
 		{"ice", file("", "[machine]\nsupply_temp = \"-5 °C\""), `ice does not flow`},
@@ -165,24 +167,32 @@ func TestEveryFaultDoesSomething(t *testing.T) {
 }
 
 func TestCheck(t *testing.T) {
-	s := parse(t, file("", `expect = ["inlet_low.warn between 0:10 and 0:20 cleared by 1:00", "cavitation maybe"]`))
-	up := func(alarm string, at int) scenario.Happened {
-		return scenario.Happened{Alarm: alarm, At: time.Duration(at) * time.Second, Raised: true}
+	s := parse(t, file("", `expect = ["inlet_low.act between 0:10 and 0:20 cleared by 1:00", "inlet_low.act between 1:10 and 1:20",
+		"npsh_margin.act under inlet_low.act between 0:10 and 0:20", "cavitation under inlet_low.act maybe"]`))
+	up := func(alarm string, at, gone int, under string, called int) scenario.Happened {
+		return scenario.Happened{Alarm: alarm, At: time.Duration(at) * time.Second, Gone: time.Duration(gone) * time.Second, Under: under, Called: called}
 	}
-	down := scenario.Happened{Alarm: "inlet_low.warn", At: 50 * time.Second}
+	root, again := up("inlet_low.act", 15, 50, "", 1), up("inlet_low.act", 75, 0, "", 1)
+	under := up("npsh_margin.act", 15, 50, "inlet_low.act", 0)
 	for _, c := range []struct {
 		name string
 		log  []scenario.Happened
 		want string
 	}{
-		{"as expected", []scenario.Happened{up("inlet_low.warn", 15), down}, ""},
-		{"maybe", []scenario.Happened{up("inlet_low.warn", 15), up("cavitation.act", 16), down}, ""},
-		{"never", nil, "never came"},
-		{"early", []scenario.Happened{up("inlet_low.warn", 5), down}, "came at 0:05.0"},
-		{"late", []scenario.Happened{up("inlet_low.warn", 25), down}, "came at 0:25.0"},
-		{"stays", []scenario.Happened{up("inlet_low.warn", 15)}, "should be gone by 1:00.0"},
-		{"again", []scenario.Happened{up("inlet_low.warn", 15), down, up("inlet_low.warn", 70)}, "should be gone"},
-		{"other", []scenario.Happened{up("inlet_low.warn", 15), up("inlet_low.act", 16), down}, "inlet_low.act came at 0:16.0 and nobody expected it"},
+		{"as expected", []scenario.Happened{root, under, again}, ""},
+		{"maybe", []scenario.Happened{root, under, up("cavitation.warn", 16, 20, "inlet_low.act", 0), again}, ""},
+		{"never", []scenario.Happened{root, again}, "npsh_margin.act is expected between 0:10.0 and 0:20.0 and never came"},
+		{"not a second time", []scenario.Happened{root, under}, "inlet_low.act is expected between 1:10.0 and 1:20.0 and never came"},
+		{"early", []scenario.Happened{up("inlet_low.act", 5, 50, "", 1), under, again}, "inlet_low.act came at 0:05.0 and nobody expected it"},
+		{"twice in a window", []scenario.Happened{up("inlet_low.act", 12, 13, "", 1), root, under, again}, "once and came 2 times"},
+		{"stays", []scenario.Happened{up("inlet_low.act", 15, 0, "", 1), under, again}, "should be gone by 1:00.0"},
+		{"other", []scenario.Happened{root, under, up("bypass.act", 16, 0, "", 1), again}, "bypass.act came at 0:16.0 and nobody expected it"},
+		{"loose", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "", 1), again}, "npsh_margin.act of 0:15.0 stood by itself and should stand under inlet_low.act"},
+		{"under", []scenario.Happened{up("inlet_low.act", 15, 50, "tank_low.act", 0), under, again}, "stood under tank_low.act and should stand by itself"},
+		{"elsewhere", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "no_flow.act", 0), again}, "stood under no_flow.act and should stand under inlet_low.act"},
+		{"silent", []scenario.Happened{up("inlet_low.act", 15, 50, "", 0), under, again}, "should call and did not"},
+		{"loud", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "inlet_low.act", 1), again}, "is a consequence and called 1 times"},
+		{"nagging", []scenario.Happened{up("inlet_low.act", 15, 50, "", 2), under, again}, "called 2 times and once is enough"},
 	} {
 		got := strings.Join(s.Check(c.log), "; ")
 		if c.want == "" {
@@ -191,6 +201,20 @@ func TestCheck(t *testing.T) {
 		}
 		require.Contains(t, got, c.want, c.name)
 	}
+}
+
+// TestConfigAndBaseline: what the daemon is told of the machine travels with
+// the scenario, and nothing here looks into it.
+func TestConfigAndBaseline(t *testing.T) {
+	s := parse(t, file("", `baseline = ["1725 rpm, 8.2 MPa, 15 °C: 95 %"]
+[config.rules.inlet_low]
+warn = "90 kPa"
+`))
+	require.Equal(t, "[rules]\n[rules.inlet_low]\nwarn = '90 kPa'\n", string(s.Config))
+	require.Len(t, s.Baseline, 1)
+	require.InDelta(t, 28.75, s.Baseline[0].SpeedHz, 1e-9)
+	require.InDelta(t, 8.2e6, s.Baseline[0].DropPa, 1e-3)
+	require.InDelta(t, 0.95, s.Baseline[0].Efficiency, 1e-9)
 }
 
 // TestFiles: what stands in testdata says of itself that it is invented and

@@ -7,6 +7,7 @@ import (
 
 	"headroom/rules/frame"
 	"headroom/sensors"
+	"headroom/sensors/plant"
 )
 
 // sensor is one channel's sensor at work. Each has its own source of noise, so
@@ -95,20 +96,25 @@ func (n *sensor) read(s *Sim, at time.Duration) sensors.Reading {
 
 // measure is the value with the sensor's noise, before the converter.
 func (n *sensor) measure(s *Sim) float64 {
-	if n.channel.Digital() {
-		return n.lagged
-	}
 	v := n.lagged
-	sigma := n.noise + n.rough*math.Abs(v)
-	switch n.channel {
-	case frame.Flow:
+	if n.channel == frame.Flow {
 		v = n.meter.read(s.now)
-		sigma = n.rough * v
-	case frame.InletPressure:
-		// A slow converter catches part of the strokes' pulsation.
-		sigma += 0.3 * pulsation(s.plant, &s.state)
 	}
-	return v + sigma*n.noiseSrc.NormFloat64()
+	noise := sigma(n.channel, v, s.plant, &s.state)
+	if noise == 0 || s.opt.Noiseless {
+		return v
+	}
+	return v + noise*n.noiseSrc.NormFloat64()
+}
+
+// sigma is the standard deviation of the noise of one reading of v.
+func sigma(c frame.Channel, v float64, p *plant.Plant, s *plant.State) float64 {
+	noise := models[c].noise + models[c].rough*math.Abs(v)
+	if c == frame.InletPressure {
+		// A slow converter catches part of the strokes' pulsation.
+		noise += 0.3 * pulsation(p, s)
+	}
+	return noise
 }
 
 func (n *sensor) wireOff() string {

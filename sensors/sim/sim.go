@@ -20,6 +20,9 @@ type Options struct {
 	// Loop starts the scenario anew when it ends. Without it the machine stays
 	// as the end has left it, and the sensors go on reading.
 	Loop bool
+	// Noiseless takes the noise from every sensor and leaves its delays and its
+	// steps: what a perfect specimen of the same sensor would read.
+	Noiseless bool
 	// Speed of Run against the clock: 1 (or 0) is real time, 10 ten times as
 	// fast. Up to MaxSpeed.
 	Speed float64
@@ -113,6 +116,21 @@ func (s *Sim) Channels() []frame.Channel { return s.names }
 // State returns the true state of the plant, which no sensor shows: for tests
 // and for measuring how early an alarm was.
 func (s *Sim) State() *plant.State { return &s.state }
+
+// Truth returns what a perfect sensor would read at this moment, and the
+// standard deviation of the noise that this machine's sensor adds to one
+// reading. Both are in the channel's unit; a channel that isn't fed has a truth
+// too.
+func (s *Sim) Truth(c frame.Channel) (value, noise float64) {
+	if c >= frame.NumChannels {
+		return 0, 0
+	}
+	v := truth(c, s.plant, &s.state, &s.in)
+	return v, sigma(c, v, s.plant, &s.state)
+}
+
+// Inputs returns what people and faults do to the machine at this moment.
+func (s *Sim) Inputs() *plant.Inputs { return &s.in }
 
 // Now returns how far the simulation has come.
 func (s *Sim) Now() time.Duration { return s.now }

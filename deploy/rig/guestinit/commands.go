@@ -19,6 +19,8 @@ import (
 //	pin    pull NAME up|down | value NAME | pulses|steady NAME COUNT [RATE [BURST]] | trace | traced NAME
 //	child  start NAME ALIVE-SECONDS PROGRAM ARGS... | signal NAME KILL|STOP|CONT|TERM
 //	dog    feed SECONDS | starve
+//	disk   mount                            /dev/vda, ext4, at /data
+//	guest  panic
 //	read   FILE
 func (b *board) do(words []string) (string, error) {
 	if len(words) < 2 {
@@ -39,6 +41,10 @@ func (b *board) do(words []string) (string, error) {
 		reply, err = b.doChild(words)
 	case "dog":
 		reply, err = b.doDog(words)
+	case "disk":
+		err = mount("/dev/vda", "/data", "ext4")
+	case "guest":
+		err = put("/proc/sysrq-trigger", "c")
 	case "read":
 		return text(words[1]), nil
 	default:

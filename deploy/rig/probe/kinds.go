@@ -12,6 +12,7 @@ import (
 	"headroom/sensors/gpiochip"
 	"headroom/sensors/modbus"
 	"headroom/sensors/pulse"
+	"headroom/sensors/switches"
 	"headroom/sensors/thermo1w"
 )
 
@@ -24,6 +25,7 @@ var kindsOfDriver = map[string]struct {
 	"adc":    {converter, 2 * time.Second},
 	"flow":   {flow, 2 * time.Second},
 	"thermo": {thermometers, 15 * time.Second},
+	"switch": {contacts, 2 * time.Second},
 	"modbus": {func() (sensors.Driver, error) { return energyMeter("/dev/ttyS1") }, 3 * time.Second},
 	"dongle": {func() (sensors.Driver, error) { return energyMeter("/dev/ttyUSB0") }, 3 * time.Second},
 }
@@ -80,5 +82,16 @@ func energyMeter(path string) (sensors.Driver, error) {
 			{Unit: 1, Table: modbus.Input, Register: 0, Type: modbus.F32, Symbol: "V", Channel: frame.SupplyVoltage},
 			{Unit: 1, Table: modbus.Holding, Register: 16, Type: modbus.U16, Scale: 0.1, Symbol: "A", Channel: frame.MotorCurrent},
 		},
+	})
+}
+
+// contacts close to ground.
+func contacts() (sensors.Driver, error) {
+	contact := func(line string, c frame.Channel) switches.Switch {
+		return switches.Switch{Line: gpiochip.Line{Name: line}, Channel: c, ActiveLow: true, Bias: gpiochip.PullUp}
+	}
+	return switches.New(switches.Options{
+		Lines:    gpiochip.Linux{},
+		Switches: []switches.Switch{contact("RUNNING", frame.Running), contact("TRIGGER", frame.Trigger)},
 	})
 }
