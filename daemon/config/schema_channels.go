@@ -3,6 +3,7 @@ package config
 import (
 	"strconv"
 
+	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/units"
 )
@@ -15,6 +16,9 @@ type channelDefault struct {
 	unit string
 	// smooth, stuck and stale as written; empty means 0 s, 0 s and 2 s.
 	smooth, stuck, stale string
+	// rate, minNoise and maxNoise as written, in the quantity's difference;
+	// empty switches the check off.
+	rate, minNoise, maxNoise string
 	// why stands beside the section.
 	why string
 }
@@ -25,7 +29,7 @@ type channelDefault struct {
 // digital thermometer or a switch may rest on one value.
 var channelDefaults = [frame.NumChannels]channelDefault{
 	frame.InletPressure:  {unit: "kPa", smooth: "0.2 s", stuck: "30 s"},
-	frame.WaterTemp:      {unit: "°C", stale: "10 s", why: "a digital thermometer takes up to a second a reading and rests on one step"},
+	frame.WaterTemp:      {unit: "°C", stale: "10 s", rate: "20 K", why: "a digital thermometer takes up to a second a reading and rests on one step"},
 	frame.Flow:           {unit: "L/min", smooth: "0.5 s", stale: "3 s", why: "pulses are counted: the same count twice is no fault"},
 	frame.MotorCurrent:   {unit: "A", smooth: "0.3 s", stuck: "30 s"},
 	frame.OutletPressure: {unit: "kPa", smooth: "0.2 s", stuck: "30 s"},
@@ -48,6 +52,9 @@ const channelGroup = `Channels: what is measured, one section each. Write only t
   min, max     the band a working sensor can give; beyond it the reading is a fault and no value. It may only be narrowed.
   smooth       time constant of a first-order filter; a change is seen that much later. "0 s" for none.
   stuck_after  how long a reading may stay the same to the last bit while the pump turns. "0 s" switches the check off.
+  max_rate     the most it can move in a second; a reading that jumps farther is suspect for up to 3 s. 0 switches the check off.
+  min_noise    least RMS noise while the pump turns: below it for stuck_after, the reading is stuck. 0 switches the check off.
+  max_noise    most RMS noise while the pump turns: above it the reading is suspect, as from a loose plug. 0 switches the check off.
   stale_after  how old a reading may be.
 Bands: absolute zero of gauge pressure; the rest common practice, no source.`
 
@@ -69,6 +76,7 @@ func channelSection(ch frame.Channel) Section {
 	keys := append([]Key{{Name: "fitted", Kind: Flag, Default: strconv.FormatBool(!d.notFitted && d != channelDefault{}), Plate: true,
 		Doc: "The machine has this sensor.", field: func(c *Config, _ int) any { return &c.Engine.Signals[ch].Fitted }}},
 		bandKeys(ch, d.unit)...)
+	keys = append(keys, trustKeys(ch, d)...)
 	return Section{Name: "channels." + ch.String(), Terse: true, Doc: doc, Keys: append(keys,
 		Key{Name: "smooth", Kind: Measure, Quantity: units.Duration, Max: 60, Default: quoted(d.smooth, "0 s"),
 			Doc: "Time constant of the filter.", field: func(c *Config, _ int) any { return &c.Engine.Signals[ch].SmoothS }},
@@ -76,6 +84,34 @@ func channelSection(ch frame.Channel) Section {
 			Doc: "How long a reading may stay the same while the pump turns.", field: func(c *Config, _ int) any { return &c.Engine.Signals[ch].StuckAfter }},
 		Key{Name: "stale_after", Kind: Measure, Quantity: units.Duration, Min: 0.05, Max: 3600, Default: quoted(d.stale, "2 s"),
 			Doc: "How old a reading may be.", field: func(c *Config, _ int) any { return &c.Stale[ch] }})}
+}
+
+// trustKeys are the checks on how a signal moves; a switch has none.
+func trustKeys(ch frame.Channel, d channelDefault) []Key {
+	if ch.Digital() {
+		return nil
+	}
+	q := difference(ch.Quantity())
+	key := func(name, text, doc string, field func(s *engine.Signal) *float64) Key {
+		if text == "" {
+			text = "0 " + units.Symbols(q)[0]
+		}
+		return Key{Name: name, Kind: Measure, Quantity: q, Max: 1e9, Default: strconv.Quote(text), Doc: doc,
+			field: func(c *Config, _ int) any { return field(&c.Engine.Signals[ch]) }}
+	}
+	return []Key{
+		key("max_rate", d.rate, "The most it can move in a second.", func(s *engine.Signal) *float64 { return &s.MaxRate }),
+		key("min_noise", d.minNoise, "Least RMS noise while the pump turns.", func(s *engine.Signal) *float64 { return &s.MinNoise }),
+		key("max_noise", d.maxNoise, "Most RMS noise while the pump turns.", func(s *engine.Signal) *float64 { return &s.MaxNoise }),
+	}
+}
+
+// difference is the quantity of a difference of two values.
+func difference(q units.Quantity) units.Quantity {
+	if q == units.Temperature {
+		return units.TemperatureDifference
+	}
+	return q
 }
 
 // bandKeys are the ends of the band of believable readings; a switch has none

@@ -132,6 +132,7 @@ func TestWebhookOutlivesEveryFault(t *testing.T) {
 		"hangs":          func(_ http.ResponseWriter, r *http.Request) { <-r.Context().Done() },
 		"drops the line": func(http.ResponseWriter, *http.Request) { panic(http.ErrAbortHandler) },
 		"answers nonsense": func(w http.ResponseWriter, _ *http.Request) {
+			w.(*recorder).code = 0
 			c, _, _ := http.NewResponseController(w).Hijack()
 			_, _ = c.Write([]byte("220 mail hunter2 \r\n\r\n"))
 			_ = c.Close()

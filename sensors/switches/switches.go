@@ -205,7 +205,7 @@ func (w *watcher) wait(most time.Duration) (at time.Duration, changed bool, err 
 }
 
 func (w *watcher) post(at time.Duration, post func(sensors.Reading)) error {
-	on, err := bounded.Do(w.slot, callLimit, func() (bool, error) { return w.n%2 == 1, nil }, nil)
+	on, err := bounded.Do(w.slot, callLimit, w.in.Value, nil)
 	if err != nil {
 		return err
 	}
