@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"headroom/daemon/config"
+	"headroom/daemon/hardware"
 	"headroom/rules/engine"
 )
 
@@ -51,6 +52,10 @@ func checkFile(path string, io stdio) (ok bool, err error) {
 	}
 	// The engine's own guard, in case the checks above let something through.
 	if _, err := engine.New(cfg.Engine); err != nil {
+		fmt.Fprintf(io.out, "%s: %v\n", path, err)
+		return false, nil
+	}
+	if err := hardware.Check(cfg); err != nil {
 		fmt.Fprintf(io.out, "%s: %v\n", path, err)
 		return false, nil
 	}

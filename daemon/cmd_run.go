@@ -81,7 +81,10 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 	if o.speed == 0 && o.playback == "" {
 		opt.Speed = cfg.Simulator.Speed
 	}
-	opt.Drivers, err = o.drivers(cfg)
+	if err := o.outside(cfg, &opt); err != nil {
+		return opt, err
+	}
+	opt.Drivers, err = o.drivers(cfg, log)
 	return opt, err
 }
 
@@ -103,12 +106,15 @@ func loadWithText(path string) (*config.Config, []byte, error) {
 }
 
 // drivers makes what feeds the channels.
-func (o *runFlags) drivers(cfg *config.Config) ([]sensors.Driver, error) {
+func (o *runFlags) drivers(cfg *config.Config, log *slog.Logger) ([]sensors.Driver, error) {
 	if o.playback != "" {
 		return o.playbackDriver(cfg)
 	}
+	if o.watchesHardware(cfg) {
+		return o.hardwareDrivers(cfg, log)
+	}
 	if !cfg.Simulator.On && o.scenario == "" {
-		return nil, errors.New("no sensor is configured and the simulator is off; set simulator.on = true, or play a recording with -playback")
+		return nil, errors.New("no sensor is configured and the simulator is off; add sensors as \"headroom scan\" proposes them, set simulator.on = true, or play a recording with -playback")
 	}
 	s, err := o.loadScenario(cfg)
 	if err != nil {

@@ -24,8 +24,10 @@ var layers = []struct {
 	{"daemon/config", []string{"rules"}, "a config is plain data"},
 	{"daemon/advise", []string{"rules", "daemon/config"}, "advice needs a config and physics, no running daemon"},
 	{"daemon/replay", []string{"rules"}, "a replay takes frames from whoever has them"},
+	{"daemon/service", []string{"rules"}, "the service book is plain data"},
 	{"daemon/record", []string{"rules", "sensors/csvfile", "daemon/snapshot"}, "the record knows no driver and no page"},
 	{"daemon/metrics", []string{"rules", "daemon/snapshot"}, "metrics read snapshots"},
+	{"daemon/notify", []string{"rules", "daemon/snapshot"}, "notifications read snapshots"},
 	{"dashboard", []string{"rules", "daemon/snapshot"}, "pages read snapshots"},
 	{"deploy", nil, "tools for packaging and tests"},
 	{"daemon", []string{"rules", "sensors", "dashboard", "deploy"}, "the daemon wires everything"},
@@ -40,7 +42,8 @@ var owners = []struct {
 	{"periph.io/", []string{"sensors", "daemon/hardware"}, "hardware stays at the edge"},
 	{"github.com/prometheus/", []string{"daemon/metrics"}, "one package owns the metrics"},
 	{"github.com/pelletier/go-toml", []string{"daemon/config", "sensors/scenario"}, "one reader for each kind of file"},
-	{"net/http", []string{"dashboard", "daemon/app", "daemon/metrics"}, "only the web is on the web"},
+	{"github.com/eclipse/paho", []string{"daemon/notify"}, "one package speaks MQTT"},
+	{"net/http", []string{"dashboard", "daemon/app", "daemon/metrics", "daemon/notify"}, "only the web is on the web"},
 }
 
 type pkg struct {

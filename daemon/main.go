@@ -54,6 +54,11 @@ func commands() []command {
 		{"record", "list|export [flags]", "list what was recorded, or write it out as CSV", cmdRecord},
 		{"advise", "TOPIC [flags]", "before the start: supply, line, cord, unloader, breaker, heat", cmdAdvise},
 		{"physics", "[-check FILE]", "print what is computed and what it was compared with", cmdPhysics},
+		{"service", "[done TASK]", "what is due, and a note of what was done", cmdService},
+		{"handbook", "[-check FILE]", "print what every alarm means, when it comes and what to do", cmdHandbook},
+		{"scan", "[-root DIR]", "list buses, sensors, GPIO lines and ports, and propose a config", cmdScan},
+		{"live", "-config FILE [-once]", "show what every sensor reads, for the day of wiring", cmdLive},
+		{"calibrate", "CHANNEL -config FILE", "compare a channel with a reference and correct it", cmdCalibrate},
 		{"version", "", "print the version", cmdVersion},
 		{"help", "", "print this", cmdHelp},
 	}

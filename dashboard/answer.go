@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"fmt"
+	"strings"
 
 	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
@@ -15,10 +16,13 @@ type answerView struct {
 	// Title and Action of the alarm that matters most, and how long it has
 	// stood; empty without one.
 	Title, Action, For string
-	// Looks is what the readings point to.
-	Looks string
-	First bool
-	More  string
+	// Looks is what the readings point to, Then what to do about that, Trip
+	// when the breaker trips.
+	Looks, Then, Trip string
+	// Phase of that alarm, for its shape and in words.
+	Phase, PhaseWords string
+	Calls             bool
+	More, Aside       string
 	// Nearest limit with its headroom and the time to it.
 	Nearest             *limitRow
 	NoTime              string
@@ -32,17 +36,19 @@ func answerBeforeFirstTick() answerView {
 // answer chooses what to say: old data first, since nothing else is then
 // true; then the worst alarm; then what cannot be seen; then what is nearest.
 func (s *server) answer(snap *snapshot.Snapshot, v *view, sys units.System) answerView {
-	a := answerView{Coverage: coverage(&snap.Verdicts)}
+	a := answerView{Coverage: coverage(&snap.Verdicts), Aside: asideNote(v.Alarms)}
 	if len(v.Limits) > 0 {
 		a.nearest(v.Limits)
 	}
 	switch {
 	case v.Head.Old:
 		return answerView{Tone: "unknown", Word: "Readings are old", Title: "The last reading is " + v.Head.Age + " old",
-			Action: "Do not rely on this page. Look at the machine.", Coverage: a.Coverage}
-	case len(v.Alarms) > 0:
+			Action: "Do not rely on this page. Look at the machine.", Coverage: a.Coverage, Aside: a.Aside}
+	case stands(v.Alarms):
 		a.alarm(v.Alarms)
 		a.headline(v.Alarms[0].level, snap.Verdicts.Blind)
+	case waits(v.Alarms):
+		a.over(v.Alarms)
 	case snap.Verdicts.Blind > 0:
 		a.headline(engine.Normal, snap.Verdicts.Blind)
 	case watching(&snap.Verdicts) == 0:
@@ -71,14 +77,81 @@ func (a *answerView) headline(l engine.Level, blind int) {
 	}
 }
 
+// stands reports whether an alarm's condition stands and nobody put it aside;
+// such alarms come first.
+func stands(rows []alarmRow) bool { return len(rows) > 0 && rows[0].active && !rows[0].aside }
+
+// waits reports whether an alarm is over but waits for a person.
+func waits(rows []alarmRow) bool { return len(rows) > 0 && !rows[0].aside }
+
 func (a *answerView) alarm(rows []alarmRow) {
 	top := &rows[0]
-	a.Title, a.Action, a.Looks, a.For, a.First = top.Title, top.Action, top.Looks, top.For, top.First
-	if n := len(rows) - 1; n == 1 {
-		a.More = "1 more alarm stands"
-	} else if n > 1 {
-		a.More = fmt.Sprintf("%d more alarms stand", n)
+	a.take(top)
+	a.Looks, a.Then, a.Trip, a.For = top.Looks, top.Then, top.Trip, top.For
+	more := 0
+	for i := range rows[1:] {
+		if r := &rows[1+i]; r.active && !r.aside {
+			more++
+		}
 	}
+	a.note(more, "1 more alarm stands", "%d more alarms stand")
+	a.note(len(top.Under), "1 follows from it", "%d follow from it")
+}
+
+// over is said when nothing stands any more, but something that stood waits
+// for a person: that is no reason to call it well.
+func (a *answerView) over(rows []alarmRow) {
+	top := &rows[0]
+	a.take(top)
+	a.Tone, a.Word = "watch", "It is over"
+	switch {
+	case top.Phase == "latched-acknowledged":
+		a.Word, a.Action = "Waits for its reset", "Reset it once you know what it was."
+	default:
+		a.Action = "Nobody has acknowledged it. Find out why it came before you go on."
+	}
+	a.note(len(rows)-1, "1 more is listed", "%d more are listed")
+}
+
+func (a *answerView) take(row *alarmRow) {
+	a.Title, a.Action, a.Phase, a.PhaseWords, a.Calls = row.Title, row.Action, row.Phase, row.PhaseWords, row.Calls
+}
+
+// note adds a count, where it is one.
+func (a *answerView) note(n int, one, many string) {
+	text := one
+	switch {
+	case n <= 0:
+		return
+	case n > 1:
+		text = fmt.Sprintf(many, n)
+	}
+	if a.More != "" {
+		a.More += " · "
+	}
+	a.More += text
+}
+
+// asideNote counts what people put aside: it must not be forgotten while all
+// looks well.
+func asideNote(rows []alarmRow) string {
+	shelved, out := 0, 0
+	for i := range rows {
+		switch rows[i].Phase {
+		case "shelved":
+			shelved++
+		case "out-of-service":
+			out++
+		}
+	}
+	var parts []string
+	if shelved > 0 {
+		parts = append(parts, fmt.Sprintf("%d shelved", shelved))
+	}
+	if out > 0 {
+		parts = append(parts, fmt.Sprintf("%d out of service", out))
+	}
+	return strings.Join(parts, " · ")
 }
 
 // nearest takes the first limit that has a number.

@@ -2,13 +2,15 @@
 // laptop on the bench: is it all right, which limit is nearest, how long have I
 // got, what do I do. It owns the page, its live stream and the JSON that
 // programs read; all of it comes from the snapshot store, so that a page view
-// never touches a sensor, and a slow reader is dropped and never waited for. It
-// refuses to change anything on the machine: the one thing that can be sent to
-// it is a person's choice of units. The pages are complete without JavaScript
-// and load nothing from anywhere else.
+// never touches a sensor, and a slow reader is dropped and never waited for.
+// What a person says of an alarm ("I know", "put it aside for an hour") goes
+// through one function that its owner supplies. It refuses to change anything
+// on the machine: no limit, no output and no rule can be set from here. The
+// pages are complete without JavaScript and load nothing from anywhere else.
 package dashboard
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"html/template"
@@ -33,6 +35,12 @@ type Options struct {
 	Version string
 	// Limits in force, with their sources; nil when there are none to show.
 	Limits *[engine.NumRules]engine.Limit
+	// Handbook is served at /handbook; nil for none.
+	Handbook *Handbook
+	// Acts takes what a person does to an alarm to the engine and returns what
+	// became of it, ErrNotNow where the act means nothing in the alarm's
+	// present phase. Nil makes the page read only.
+	Acts func(ctx context.Context, a ActRequest) (engine.Did, error)
 	// Logger takes failures to write a page; nil is slog.Default.
 	Logger *slog.Logger
 	// AllowedHosts are further names that the page may be asked for by, besides
@@ -71,6 +79,7 @@ type feed interface {
 	Changed() <-chan struct{}
 	Points(window time.Duration) []snapshot.Point
 	Events(after uint64) []snapshot.Event
+	Acts(after uint64) []snapshot.ActEvent
 }
 
 type server struct {
@@ -119,8 +128,14 @@ func (s *server) handler() http.Handler {
 	mux.HandleFunc("POST /{$}", s.chooseUnits)
 	mux.HandleFunc("GET /cautions", s.cautionsPage)
 	mux.HandleFunc("GET /limits", s.limitsPage)
+	mux.HandleFunc("GET /handbook", s.handbookPage)
+	mux.HandleFunc("POST /who", s.chooseName)
+	mux.HandleFunc("GET /alarms/{name}", s.alarmPage)
+	mux.HandleFunc("POST /alarms/{name}/{act}", s.actForm)
+	mux.HandleFunc("POST /api/v1/alarms/{name}/{act}", s.actJSON)
 	mux.HandleFunc("GET /api/v1/status", s.statusJSON)
 	mux.HandleFunc("GET /api/v1/events", s.eventsJSON)
+	mux.HandleFunc("GET /api/v1/acts", s.actsJSON)
 	mux.HandleFunc("GET /api/v1/stream", s.stream)
 	mux.HandleFunc("GET /-/healthy", s.healthy)
 	mux.HandleFunc("GET /-/ready", s.ready)

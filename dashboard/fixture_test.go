@@ -1,10 +1,12 @@
 package dashboard
 
 import (
+	"context"
 	"math"
 	"time"
 
 	"headroom/daemon/snapshot"
+	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/machine"
@@ -57,6 +59,7 @@ type scene struct {
 	points int
 	before func(k int, s *[frame.NumChannels]frame.Sample)
 	events []snapshot.Event
+	acts   []snapshot.ActEvent
 }
 
 // watch sets a rule's verdict from its value.
@@ -79,7 +82,8 @@ func (s *scene) cannot(r engine.RuleID, j engine.Judge, c frame.Channel) {
 }
 
 func (s *scene) alarm(a engine.AlarmID, l engine.Level, ago time.Duration, first bool) {
-	s.snap.Verdicts.Alarms[a] = engine.Standing{Active: true, Level: l, Since: s.snap.Mono - ago, Onset: s.snap.Mono - ago - time.Second, FirstOut: first}
+	s.snap.Verdicts.Alarms[a] = engine.Standing{Active: true, Level: l, Since: s.snap.Mono - ago, Onset: s.snap.Mono - ago - time.Second, FirstOut: first, Phase: alarm.Unacknowledged}
+	s.snap.Verdicts.Calling++
 	s.snap.Verdicts.Level = max(s.snap.Verdicts.Level, l)
 	e := snapshot.Event{ID: uint64(len(s.events) + 1), Wall: s.snap.Wall.Add(-ago)}
 	e.Transition = engine.Transition{T: s.snap.Mono - ago, Alarm: a, Raised: true, Level: l, Onset: s.snap.Mono - ago - time.Second, First: first, Machine: s.snap.Verdicts.Machine}
@@ -90,6 +94,31 @@ func (s *scene) alarm(a engine.AlarmID, l engine.Level, ago time.Duration, first
 		e.Status = s.snap.Verdicts.Samples[c].Status
 	}
 	s.events = append(s.events, e)
+}
+
+// phase sets where an alarm stands in its life.
+func (s *scene) phase(a engine.AlarmID, p alarm.Phase) *engine.Standing {
+	st := &s.snap.Verdicts.Alarms[a]
+	if calls(st.Phase) && !calls(p) {
+		s.snap.Verdicts.Calling--
+	}
+	st.Phase = p
+	return st
+}
+
+// put puts an alarm under its cause.
+func (s *scene) put(a, under engine.AlarmID) {
+	st := s.phase(a, alarm.Suppressed)
+	st.Under, st.HasCause = under, true
+}
+
+// over makes an alarm one whose condition is gone.
+func (s *scene) over(a engine.AlarmID, p alarm.Phase, ago time.Duration) {
+	st := s.phase(a, p)
+	if r, ok := a.Rule(); ok {
+		s.snap.Verdicts.Rules[r].Level = engine.Normal
+	}
+	st.Active, st.Since, st.FirstOut = false, s.snap.Mono-ago, false
 }
 
 // steady is a machine that works well.
@@ -146,6 +175,8 @@ func starving() *scene {
 	s.alarm(engine.WarnAlarm(engine.InletLow), engine.Warning, 31*time.Second, true)
 	s.alarm(engine.WarnAlarm(engine.FlowShort), engine.Warning, 12*time.Second, false)
 	s.alarm(engine.ActAlarm(engine.InletLow), engine.Act, 4*time.Second, false)
+	s.put(engine.WarnAlarm(engine.InletLow), engine.ActAlarm(engine.InletLow))
+	s.put(engine.WarnAlarm(engine.FlowShort), engine.ActAlarm(engine.InletLow))
 	was := s.before
 	s.before = func(k int, smp *[frame.NumChannels]frame.Sample) {
 		was(k, smp)
@@ -214,9 +245,53 @@ func lateAlarm() *scene {
 	return s
 }
 
+// phases is a machine with an alarm in every phase, a flood, a chattering alarm
+// and what people did.
+func phases() *scene {
+	s := steady()
+	s.snap.Verdicts.Samples[frame.MotorCurrent].Value = 20.4
+	s.watch(engine.CircuitLoad, 20.4)
+	s.alarm(engine.ActAlarm(engine.CircuitLoad), engine.Act, 21*time.Second, false)
+	s.phase(engine.ActAlarm(engine.CircuitLoad), alarm.Acknowledged).Chatter = true
+	s.alarm(engine.WarnAlarm(engine.CircuitLoad), engine.Warning, 40*time.Second, true)
+	s.put(engine.WarnAlarm(engine.CircuitLoad), engine.ActAlarm(engine.CircuitLoad))
+	s.alarm(engine.WarnAlarm(engine.BreakerTime), engine.Warning, 11*time.Second, false)
+	s.put(engine.WarnAlarm(engine.BreakerTime), engine.ActAlarm(engine.CircuitLoad))
+	s.alarm(engine.WarnAlarm(engine.WaterHot), engine.Warning, 9*time.Second, false)
+	s.alarm(engine.ActAlarm(engine.PowerLost), engine.Act, 300*time.Second, false)
+	s.over(engine.ActAlarm(engine.PowerLost), alarm.LatchedUnacknowledged, 200*time.Second)
+	s.alarm(engine.ActAlarm(engine.StartJam), engine.Act, 500*time.Second, false)
+	s.over(engine.ActAlarm(engine.StartJam), alarm.LatchedAcknowledged, 400*time.Second)
+	s.alarm(engine.ActAlarm(engine.NoFlow), engine.Act, 90*time.Second, false)
+	s.over(engine.ActAlarm(engine.NoFlow), alarm.Returned, 60*time.Second)
+	s.alarm(engine.WarnAlarm(engine.InletHigh), engine.Warning, 70*time.Second, false)
+	s.phase(engine.WarnAlarm(engine.InletHigh), alarm.Shelved).ShelvedUntil = s.snap.Mono + 11*time.Minute
+	s.alarm(engine.SensorAlarm(frame.MotorTemp), engine.Advice, 80*time.Second, false)
+	s.phase(engine.SensorAlarm(frame.MotorTemp), alarm.OutOfService)
+	s.snap.Verdicts.Level, s.snap.Verdicts.Flood = engine.Act, true
+	s.did("Ada", engine.ActAlarm(engine.CircuitLoad), alarm.Acknowledge, alarm.Acknowledged, 15*time.Second, 0)
+	s.did("dashboard", engine.WarnAlarm(engine.InletHigh), alarm.Shelve, alarm.Shelved, 4*time.Minute, 15*time.Minute)
+	return s
+}
+
+// did adds what a person did.
+func (s *scene) did(who string, a engine.AlarmID, act alarm.Act, p alarm.Phase, ago, shelf time.Duration) {
+	s.acts = append(s.acts, snapshot.ActEvent{Wall: s.snap.Wall.Add(-ago), Who: who, Did: engine.Did{T: s.snap.Mono - ago, Alarm: a, Act: act, Phase: p, Shelf: shelf}})
+}
+
+// gone is a machine that works well again, with an alarm that nobody saw.
+func gone() *scene {
+	s := steady()
+	s.alarm(engine.ActAlarm(engine.InletLow), engine.Act, 90*time.Second, false)
+	s.over(engine.ActAlarm(engine.InletLow), alarm.Returned, 60*time.Second)
+	s.snap.Verdicts.Rules[engine.InletLow].Level, s.snap.Verdicts.Level = engine.Normal, engine.Normal
+	return s
+}
+
 func scenes() map[string]*scene {
 	return map[string]*scene{
 		"normal": steady(), "nearing": nearing(), "alarm": starving(), "sensor_lost": sensorLost(), "not_watching": idle(), "limit_passed": lateAlarm(),
+		"phases": phases(), "gone": gone(),
 	}
 }
 
@@ -231,12 +306,30 @@ func (s *scene) feed() *fakeFeed {
 		}
 		f.Publish(&p)
 	}
+	for _, a := range s.acts {
+		f.NoteAct(a)
+	}
 	p := s.snap
 	f.Publish(&p)
 	return f
 }
 
+// testHandbook is one entry, invented.
+func testHandbook() *Handbook {
+	return &Handbook{
+		Machine: "Demo jetter", Levels: []HandbookTerm{{"Act now", "at once"}}, Phases: []HandbookTerm{{"shelved", "put aside"}},
+		Entries: []HandbookEntry{{
+			Rule: "inlet_low", Label: "Inlet pressure, low", Judges: "The pump starves.", Cause: "A kink.", Consequence: "It wears.",
+			Stages:   []HandbookStage{{"inlet_low.act", "Pump is starving", "Act now", "20 kPa (2.9 psi) or below", "1.0 s", "it wears in seconds", "no", "Stop the pump."}},
+			GoesBack: "5 kPa inside", GoesBackWhy: "a hose comes and goes", Applies: "running", Suppressed: "stopped", Over: []string{"Flow against need", "Own normal"}, Source: "invented",
+		}},
+		Sensors: HandbookSensors{Cause: "A wire is off.", Consequence: "Nobody watches.", Response: "Look yourself.", Delay: "3.0 s", GoesBack: "5.0 s",
+			Rows: []HandbookStage{{Title: "Flow: sensor can't be trusted", Level: "Warning"}}},
+	}
+}
+
 func testOptions() Options {
 	return Options{MachineName: "Trailer 1 (demo)", Units: units.SI, Version: "0.0-test", Limits: testLimits(),
-		Now: func() time.Time { return noon.Add(100 * time.Millisecond) }, AllowedHosts: []string{"jetter.example"}}
+		Now: func() time.Time { return noon.Add(100 * time.Millisecond) }, AllowedHosts: []string{"jetter.example"}, Handbook: testHandbook(),
+		Acts: func(context.Context, ActRequest) (engine.Did, error) { return engine.Did{}, ErrNotNow }}
 }

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -39,6 +40,12 @@ func TestRoutes(t *testing.T) {
 		{"icon", "/static/icon.svg", with, 200, "image/svg+xml"},
 		{"no listing", "/static/", with, 404, ""},
 		{"no templates", "/templates/live.html", with, 404, ""},
+		{"handbook", "/handbook", with, 200, "text/html; charset=utf-8"},
+		{"alarm", "/alarms/inlet_low.act", with, 200, "text/html; charset=utf-8"},
+		{"alarm before the first tick", "/alarms/inlet_low.act", without, 200, "text/html; charset=utf-8"},
+		{"no such alarm", "/alarms/nothing", with, 404, "text/html; charset=utf-8"},
+		{"acts", "/api/v1/acts", with, 200, "application/json"},
+		{"acts after no number", "/api/v1/acts?after=-1", with, 400, "application/json"},
 		{"status", "/api/v1/status", with, 200, "application/json"},
 		{"status before the first tick", "/api/v1/status", without, 503, "application/json"},
 		{"events", "/api/v1/events", with, 200, "application/json"},
@@ -157,13 +164,25 @@ func TestEventsAfter(t *testing.T) {
 	require.Equal(t, 41e3, got.Events[0]["value_pascals"])
 }
 
-func TestScriptOpensOneStreamAndNothingElse(t *testing.T) {
-	js, err := os.ReadFile("static/live.js")
+func TestScriptsOpenOneStreamAndReachNobodyElse(t *testing.T) {
+	names, err := filepath.Glob("static/*.js")
 	require.NoError(t, err)
-	require.Equal(t, 1, strings.Count(string(js), "new EventSource("))
-	for _, not := range []string{"http:", "https:", "eval(", "localStorage", "import "} {
-		require.NotContains(t, string(js), not)
+	streams, sends := 0, 0
+	for _, name := range names {
+		js, err := os.ReadFile(name)
+		require.NoError(t, err)
+		streams += strings.Count(string(js), "new EventSource(")
+		sends += strings.Count(string(js), "fetch(")
+		for _, not := range []string{"http:", "https:", "eval(", "localStorage", "import("} {
+			require.NotContains(t, string(js), not, name)
+		}
+		for _, m := range regexp.MustCompile(`(?m)^import .* from "([^"]*)";$`).FindAllStringSubmatch(string(js), -1) {
+			require.FileExists(t, "static/"+strings.TrimPrefix(m[1], "./"))
+		}
+		require.Contains(t, string(js), "// @ts-check", name)
 	}
+	require.Equal(t, 1, streams)
+	require.Equal(t, 1, sends)
 	css, err := os.ReadFile("static/app.css")
 	require.NoError(t, err)
 	require.NotRegexp(t, regexp.MustCompile(`url\(|@import|@font-face`), string(css))

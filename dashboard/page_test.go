@@ -59,8 +59,8 @@ func TestLivePageGolden(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			h := newServer(testOptions(), sc.feed()).handler()
 			golden(t, "live_"+name+".html", text(t, get(t, h, "/")))
-			if name != "sensor_lost" && name != "alarm" {
-				return // These two hold all that the JSON can say.
+			if name != "sensor_lost" && name != "alarm" && name != "phases" {
+				return // These hold all that the JSON can say.
 			}
 			golden(t, "status_"+name+".json", text(t, get(t, h, "/api/v1/status")))
 		})
@@ -96,8 +96,10 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 	}{
 		{"normal", steady(), []string{"All limits have room", "Nearest: Circuit load", "6.9 A left", "7 of 10 limits watching"}, []string{"Act now"}},
 		{"nearing", nearing(), []string{"Nearest: Water temperature", "13.8 °C left", "3 min", "trend unsure"}, nil},
-		{"alarm", starving(), []string{"Act now", "Pump is starving", "Release the trigger", "2 more alarms stand", "9 kPa short"}, []string{"have room"}},
+		{"alarm", starving(), []string{"Act now", "Pump is starving", "Release the trigger", "2 follow from it", "not acknowledged", "Open the tap fully", "9 kPa short"}, []string{"have room"}},
 		{"sensor lost", sensorLost(), []string{"Warning", "sensor can&#39;t be trusted", "2 cannot be judged", "Not being recorded"}, []string{"have room"}},
+		{"over, and nobody saw it", gone(), []string{"It is over", "Pump is starving", "Nobody has acknowledged it"}, []string{"have room", "Act now"}},
+		{"every phase", phases(), []string{"Act now", "Circuit is overloaded", "acknowledged", "1 more alarm stands", "2 follow from it", "1 shelved", "1 out of service", "Alarm flood"}, []string{"have room"}},
 		{"stopped", idle(), []string{"Stopped", "once the pump runs"}, []string{"have room"}},
 		{"delay running", lateAlarm(), []string{"Limit passed", "0.6 A over"}, []string{"have room"}},
 	}
@@ -117,7 +119,7 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 func TestUnknownIsNeverShownAsFine(t *testing.T) {
 	sc := sensorLost()
 	for i := range sc.snap.Verdicts.Alarms {
-		sc.snap.Verdicts.Alarms[i].Active = false
+		sc.snap.Verdicts.Alarms[i] = engine.Standing{}
 	}
 	page := text(t, get(t, newServer(testOptions(), sc.feed()).handler(), "/"))
 	require.Contains(t, answerOf(page), "see everything")
@@ -141,7 +143,7 @@ func TestPagesAreCompleteWithoutJavaScript(t *testing.T) {
 	page := text(t, get(t, h, "/"))
 	for _, want := range []string{
 		`<noscript><meta http-equiv="refresh" content="5"></noscript>`, "Pump is starving", "Release the trigger", "running", "12 min 04 s",
-		"Inlet pressure", "41", "kPa", `<svg class="chart"`, "came first", "certified safety device", "injects through skin",
+		"Inlet pressure", "41", "kPa", `<svg class="chart"`, "came first", `<form method="post" action="/alarms/inlet_low.act/acknowledge"`, "certified safety device", "injects through skin",
 	} {
 		require.Contains(t, page, want)
 	}

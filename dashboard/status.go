@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"headroom/daemon/snapshot"
+	"headroom/rules/alarm"
 	"headroom/rules/cavitation"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
@@ -73,7 +74,7 @@ func (s *server) status(snap *snapshot.Snapshot) object {
 		"wall": snap.Wall.UTC().Format(time.RFC3339Nano), "age_seconds": s.age(snap).Seconds(), "uptime_seconds": snap.Mono.Seconds(),
 		"machine_state": vd.Machine.String(), "machine_state_seconds": (snap.Mono - vd.MachineSince).Seconds(),
 		"level": vd.Level.String(), "blind_rules": vd.Blind, "gap": vd.Gap,
-		"headline": words.Headline(vd.Level, vd.Blind),
+		"headline": words.Headline(vd.Level, vd.Blind), "alarms_calling": vd.Calling, "alarm_flood": vd.Flood,
 		"channels": channelObjects(snap), "rules": s.ruleObjects(vd), "alarms": alarmObjects(snap),
 		"totals": totalsObject(&snap.Totals), "cavitation_signs": signObjects(&vd.Evidence),
 		"health": object{
@@ -159,15 +160,23 @@ func alarmObjects(snap *snapshot.Snapshot) []object {
 	out := []object{}
 	for i := range snap.Verdicts.Alarms {
 		st := &snap.Verdicts.Alarms[i]
-		if !st.Active {
+		if !st.Active && st.Phase == alarm.Normal {
 			continue
 		}
 		t := words.Alarm(engine.AlarmID(i))
-		out = append(out, object{
-			"alarm": engine.AlarmID(i).String(), "level": st.Level.String(), "first_out": st.FirstOut,
-			"standing_seconds": (snap.Mono - st.Since).Seconds(), "onset_seconds": (snap.Mono - st.Onset).Seconds(),
+		o := object{
+			"alarm": engine.AlarmID(i).String(), "level": st.Level.String(), "first_out": st.FirstOut, "active": st.Active,
+			"phase": st.Phase.String(), "calls": calls(st.Phase), "chatter": st.Chatter, "under": nil, "shelf_left_seconds": nil,
+			"since_seconds": (snap.Mono - st.Since).Seconds(), "onset_seconds": (snap.Mono - st.Onset).Seconds(),
 			"title": t.Title, "cause": t.Cause, "consequence": t.Consequence, "action": t.Action,
-		})
+		}
+		if st.HasCause {
+			o["under"] = st.Under.String()
+		}
+		if st.Phase == alarm.Shelved {
+			o["shelf_left_seconds"] = (st.ShelvedUntil - snap.Mono).Seconds()
+		}
+		out = append(out, o)
 	}
 	return out
 }
@@ -188,7 +197,10 @@ func eventObject(e *snapshot.Event) object {
 	o := object{
 		"id": e.ID, "wall": e.Wall.UTC().Format(time.RFC3339Nano), "uptime_seconds": e.T.Seconds(), "onset_uptime_seconds": e.Onset.Seconds(),
 		"alarm": e.Alarm.String(), "raised": e.Raised, "level": e.Level.String(), "first_out": e.First,
-		"machine_state": e.Machine.String(), "title": t.Title, "action": t.Action,
+		"machine_state": e.Machine.String(), "title": t.Title, "action": t.Action, "phase": e.Phase.String(), "under": nil,
+	}
+	if e.HasCause {
+		o["under"] = e.Under.String()
 	}
 	if r, ok := e.Alarm.Rule(); ok {
 		unit := unitName(r.Spec().Quantity)
@@ -212,14 +224,9 @@ func (s *server) statusJSON(w http.ResponseWriter, _ *http.Request) {
 // eventsJSON answers with the alarms' events after an id, oldest first. The
 // store keeps the last few hundred; the record holds them all.
 func (s *server) eventsJSON(w http.ResponseWriter, r *http.Request) {
-	var after uint64
-	if q := r.URL.Query().Get("after"); q != "" {
-		n, err := strconv.ParseUint(q, 10, 64)
-		if err != nil {
-			s.writeJSON(w, http.StatusBadRequest, object{"error": "after must be the id of an event, a whole number"})
-			return
-		}
-		after = n
+	after, ok := s.afterOf(w, r)
+	if !ok {
+		return
 	}
 	out := []object{}
 	evs := s.feed.Events(after)
@@ -227,6 +234,21 @@ func (s *server) eventsJSON(w http.ResponseWriter, r *http.Request) {
 		out = append(out, eventObject(&evs[i]))
 	}
 	s.writeJSON(w, http.StatusOK, object{"version": 1, "events": out})
+}
+
+// afterOf reads the id that a reader has come to, 0 for none. It answers itself
+// where that is no number.
+func (s *server) afterOf(w http.ResponseWriter, r *http.Request) (after uint64, ok bool) {
+	q := r.URL.Query().Get("after")
+	if q == "" {
+		return 0, true
+	}
+	after, err := strconv.ParseUint(q, 10, 64)
+	if err != nil {
+		s.writeJSON(w, http.StatusBadRequest, object{"error": "after must be the id of an event, a whole number"})
+		return 0, false
+	}
+	return after, true
 }
 
 func (s *server) writeJSON(w http.ResponseWriter, code int, data any) {

@@ -172,12 +172,13 @@ func (st *streamer) pageTick(snap *snapshot.Snapshot) {
 			st.s.log.Error("cannot make a part of the page", "part", name, "err", err)
 			continue
 		}
-		if html != st.sent[name] {
+		// A part that is empty now may not be on the page that came back.
+		if was, ok := st.sent[name]; !ok || html != was {
 			changed[name], st.sent[name] = html, html
 		}
 	}
 	st.drawn = drawn
-	st.message("tick", map[string]any{"seq": snap.Seq, "old": v.Head.Old, "regions": changed})
+	st.message("tick", object{"seq": snap.Seq, "old": v.Head.Old, "regions": changed, "calling": v.Calling, "call_level": v.CallLevel})
 }
 
 // message appends one event to the buffer.

@@ -31,6 +31,21 @@ type view struct {
 	Events   []eventRow
 	Charts   []chartView
 	Notices  []string
+
+	// Calling counts the alarms that ask for a person; Loudest is the one that
+	// asks most, nil for none, and CallLevel how loud: what is over is no more
+	// than an advice.
+	Calling   int
+	CallLevel string
+	Loudest   *alarmRow
+	// AckAll names the alarms that one tap acknowledges together; empty for
+	// fewer than two.
+	AckAll []string
+	// CanAct is false on a read-only page. Who is the name that this browser
+	// remembers.
+	CanAct      bool
+	Who         string
+	HasHandbook bool
 }
 
 // headView is what the machine is doing and as of when.
@@ -46,7 +61,7 @@ func (s *server) view(p prefs) *view {
 	v := &view{
 		MachineName: s.opt.MachineName, Version: s.opt.Version, Units: p.Units.String(),
 		Window: int(p.Window / time.Minute), StreamURL: streamURL(p),
-		ShortURL: pageURL(p.unitsQuery), LongURL: pageURL(p.unitsQuery, "window=10"),
+		ShortURL: pageURL(p.unitsQuery), LongURL: pageURL(p.unitsQuery, "window=10"), CanAct: s.opt.Acts != nil, HasHandbook: s.opt.Handbook != nil,
 	}
 	snap := s.feed.Latest()
 	if snap == nil {
@@ -57,12 +72,32 @@ func (s *server) view(p prefs) *view {
 	v.Seq = snap.Seq
 	v.Head = s.headView(snap)
 	v.Limits, v.Idle = s.limitRows(snap, p.Units)
-	v.Alarms = alarmRows(snap)
+	v.Alarms = s.alarmRows(snap, p.Units)
+	v.call(snap)
 	v.Channels, v.Unfitted = channelRows(snap, p.Units)
 	v.Events = s.eventRows(p.Units)
 	v.Notices = notices(snap)
 	v.Answer = s.answer(snap, v, p.Units)
 	return v
+}
+
+// call fills in what asks for a person. What nobody acts on can still call.
+func (v *view) call(snap *snapshot.Snapshot) {
+	v.Calling = snap.Verdicts.Calling
+	rows := callingRows(v.Alarms)
+	if len(rows) == 0 {
+		return
+	}
+	v.Loudest, v.CallLevel = rows[0], engine.Advice.String()
+	if rows[0].active {
+		v.CallLevel = rows[0].level.String()
+	}
+	if len(rows) < 2 || !v.CanAct {
+		return
+	}
+	for _, r := range rows {
+		v.AckAll = append(v.AckAll, r.Name)
+	}
 }
 
 func streamURL(p prefs) string {
@@ -97,11 +132,21 @@ func (s *server) headView(snap *snapshot.Snapshot) headView {
 // clock writes the time of day. A board without a battery clock starts years
 // back until it hears from a network: then no time is better than a wrong one.
 func clock(t time.Time) string {
-	if t.Year() < 2025 {
+	if !clockSet(t) {
 		return "clock not set"
 	}
 	return t.Format("15:04:05")
 }
+
+// clockTenth is a time of day fine enough to tell which alarm came first.
+func clockTenth(t time.Time) string {
+	if !clockSet(t) {
+		return "clock not set"
+	}
+	return t.Format("15:04:05.0")
+}
+
+func clockSet(t time.Time) bool { return t.Year() >= 2025 }
 
 // notices are troubles of the daemon itself that a person must know of.
 func notices(snap *snapshot.Snapshot) []string {
@@ -109,6 +154,9 @@ func notices(snap *snapshot.Snapshot) []string {
 	h := &snap.Health
 	if h.RecordError != "" {
 		out = append(out, "Not being recorded: "+h.RecordError)
+	}
+	if snap.Verdicts.Flood {
+		out = append(out, "Alarm flood: more alarms in 10 minutes than anybody can take in. If in doubt, stop the machine; then start with the one that came first.")
 	}
 	if snap.Verdicts.Machine == machine.Unknown {
 		out = append(out, "What the machine is doing cannot be told: no channel that shows it is good.")

@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"headroom/daemon/config"
+	"headroom/daemon/notify"
+	"headroom/daemon/sdnotify"
 	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
 	"headroom/sensors"
@@ -27,6 +29,10 @@ type Options struct {
 	ConfigText []byte
 	// Drivers feed the channels.
 	Drivers []sensors.Driver
+	// Outputs are driven by the tick; nil for none.
+	Outputs Outputs
+	// Manager is the service manager; nil for none.
+	Manager *sdnotify.Notifier
 	// Folder of the record; empty keeps none.
 	Folder string
 	// Listen is the dashboard's host and port; empty serves none.
@@ -60,10 +66,17 @@ type App struct {
 	sup    *sensors.Supervisor
 	store  *snapshot.Store
 	keeper *keeper
-	listen net.Listener
-	start  time.Time
-	seq    uint64
-	late   uint64
+	// notifier tells others of alarms; nil without a target.
+	notifier *notify.Notifier
+	asked    chan asked
+	kept     chan [engine.NumAlarms]engine.Kept
+	// lastKept is what was handed over last; only the tick uses it.
+	lastKept [engine.NumAlarms]engine.Kept
+	listen   net.Listener
+	start    time.Time
+	seq      uint64
+	late     uint64
+	told     told
 }
 
 // New prepares the program: it checks the config, opens the record and the
@@ -91,6 +104,7 @@ func New(opt Options) (*App, error) {
 	a := &App{
 		opt: opt, log: opt.Log, engine: e, store: snapshot.NewStore(),
 		board: sensors.NewBoard(opt.Config.Stale), start: time.Now(),
+		asked: make(chan asked), kept: make(chan [engine.NumAlarms]engine.Kept, 1),
 	}
 	a.sup = &sensors.Supervisor{Board: a.board, Clock: a.clock, Log: opt.Log}
 	if err := a.open(); err != nil {
@@ -107,7 +121,12 @@ func (a *App) open() error {
 		}
 		a.listen = l
 	}
+	var err error
+	if a.notifier, err = a.newNotifier(); err != nil {
+		return fmt.Errorf("cannot notify others: %w", err)
+	}
 	if a.opt.Folder != "" {
+		a.restoreAlarms()
 		a.openRecord()
 	}
 	return nil
@@ -131,18 +150,29 @@ func (a *App) URL() string {
 	return "http://" + a.listen.Addr().String() + "/"
 }
 
-// Run works until ctx ends and then stops in order: the web first, so that
-// nobody reads what no longer moves, then the drivers and the tick, and last
-// the record, so that the last frame is in it.
+// Run works until ctx ends and then stops in order: the outputs at once, so
+// that they are safe before anything else, the web, so that nobody reads what
+// no longer moves, then the drivers and the tick, and last the record, so that
+// the last frame is in it.
 func (a *App) Run(ctx context.Context) error {
 	work, stopWork := context.WithCancel(context.WithoutCancel(ctx))
 	defer stopWork()
+	stopOutputs := a.startOutputs(ctx)
 	drivers := a.startDrivers(work)
 	var tick sync.WaitGroup
 	tick.Go(func() { a.tick(work) })
+	tick.Go(func() { a.countLife(work) })
+	tick.Go(func() { a.writeAlarms(work) })
+	tick.Go(func() { a.tellOthers(work) })
 	err := a.serve(ctx)
+	stopOutputs()
+	_ = a.opt.Manager.Stopping() // nothing else can be done about it now
 	stopWork()
 	tick.Wait()
+	if a.opt.Folder != "" {
+		last := a.state.Keep()
+		a.writeKept(&last)
+	}
 	a.awaitDrivers(drivers)
 	return errors.Join(err, a.closeRecord())
 }

@@ -21,6 +21,9 @@ func (a *App) tick(ctx context.Context) {
 		select {
 		case <-ctx.Done():
 			return
+		case r := <-a.asked:
+			a.answer(r)
+			continue
 		case <-t.C:
 		}
 		now := a.clock()
@@ -43,9 +46,13 @@ func (a *App) step(now time.Duration) {
 		Notes: a.board.Notes(), Totals: a.state.Totals(), Health: a.health(),
 	}
 	a.store.Publish(s)
+	a.tell(v, now)
 	a.recordFrame(s, &f)
 	for _, tr := range v.Transitions() {
 		a.say(tr)
+	}
+	if len(v.Transitions()) > 0 || a.seq%keepEvery == 0 {
+		a.keepAlarms()
 	}
 }
 

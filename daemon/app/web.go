@@ -11,6 +11,7 @@ import (
 
 	"headroom/daemon/metrics"
 	"headroom/dashboard"
+	"headroom/rules/engine"
 )
 
 // The limits of the web server: a phone on a bad link may be slow, but nobody
@@ -28,7 +29,17 @@ func (a *App) handler() http.Handler {
 	return dashboard.New(dashboard.Options{
 		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
 		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version),
+		Acts: a.act,
 	})
+}
+
+// act takes a person's act from the page to the tick.
+func (a *App) act(ctx context.Context, r dashboard.ActRequest) (engine.Did, error) {
+	did, err := a.Do(ctx, r.Alarm, r.Act, r.Shelf, r.Who)
+	if errors.Is(err, ErrNotNow) {
+		err = dashboard.ErrNotNow
+	}
+	return did, err
 }
 
 // serve answers until ctx ends, and then gives open requests a moment. Without

@@ -8,6 +8,7 @@ import (
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/units"
+	"headroom/rules/wear"
 )
 
 // Config is one machine and one daemon, in SI. A figure of 0 means not known
@@ -40,8 +41,16 @@ type Config struct {
 	Listen string
 	// Record says where the record is kept.
 	Record Record
+	// Service says how often each thing is looked after.
+	Service [wear.NumTasks]wear.Interval
 	// Simulator stands in for the sensors when it is on.
 	Simulator Simulator
+	// Sensors are the parts that feed the channels on a real machine.
+	Sensors Sensors
+	// Outputs are what the daemon switches.
+	Outputs Outputs
+	// Notify says who else is told of alarms.
+	Notify Notify
 	// CSV maps the columns of a recording to channels.
 	CSV CSVMap
 	// Remarks are what was derived or assumed, in words for people.

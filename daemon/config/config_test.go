@@ -15,6 +15,7 @@ import (
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/suction"
+	"headroom/rules/wear"
 )
 
 func formatFloat(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
@@ -184,4 +185,8 @@ func TestPumpLoopColumnsExist(t *testing.T) {
 		_, err := time.Parse(c.CSV.Time.Format, first[names[c.CSV.Time.Column]])
 		require.NoError(t, err, f)
 	}
+}
+
+func TestServiceIntervals(t *testing.T) {
+	require.Equal(t, wear.DefaultIntervals(), Default().Service)
 }

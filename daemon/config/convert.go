@@ -39,6 +39,8 @@ func convert(k *Key, v value) (reading, *trouble) {
 		return convertMeasure(k, v)
 	case Names:
 		return convertNames(k, v)
+	case Texts:
+		return convertTexts(k, v)
 	}
 	if v.shape != aText {
 		return reading{}, wrongShape(v, "a text", ` in quotes`)
@@ -97,6 +99,24 @@ func convertNames(k *Key, v value) (reading, *trouble) {
 		}
 		if t := choose(k.Choices, item.text); t != nil {
 			return reading{}, t
+		}
+		out.list = append(out.list, item.text)
+	}
+	return out, nil
+}
+
+// convertTexts takes a list of texts, or one text alone.
+func convertTexts(k *Key, v value) (reading, *trouble) {
+	if v.shape == aText {
+		return reading{list: []string{v.text}}, nil
+	}
+	if v.shape != aList {
+		return reading{}, wrongShape(v, "a list of texts", " such as "+k.sample())
+	}
+	out := reading{list: []string{}}
+	for _, item := range v.items {
+		if item.shape != aText {
+			return reading{}, wrongShape(item, "a text", " in quotes")
 		}
 		out.list = append(out.list, item.text)
 	}
@@ -170,6 +190,8 @@ func store(field any, r reading) {
 		*f = r.number
 	case *time.Duration:
 		*f = time.Duration(math.Round(r.number * float64(time.Second)))
+	case *uint32:
+		*f = uint32(r.number)
 	case *int64:
 		*f = int64(r.number)
 	case *rune:
@@ -178,6 +200,8 @@ func store(field any, r reading) {
 		*f = r.text
 	case *bool:
 		*f = r.flag
+	case *[]string:
+		*f = r.list
 	case func(string):
 		f(r.text)
 	case func([]string):

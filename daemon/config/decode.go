@@ -155,10 +155,8 @@ func (d *decoder) openElement(h head, s *Section, i int) {
 		return
 	}
 	d.elements[s.Name] = max(d.elements[s.Name], i+1)
-	if s.Name == "csv.column" {
-		for len(d.cfg.CSV.Columns) <= i {
-			d.cfg.CSV.Columns = append(d.cfg.CSV.Columns, CSVColumn{Scale: 1})
-		}
+	if s.grow != nil {
+		s.grow(d.cfg, h.at.line)
 	}
 }
 

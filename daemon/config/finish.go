@@ -23,6 +23,7 @@ func (d *decoder) finish(whole bool) {
 	c.Engine.Machine.NPSHPoints = d.elements["machine.npsh_required"]
 	d.deriveBreaker(whole)
 	d.derivePlant()
+	d.deriveSensors(whole)
 	d.deriveChannels()
 	d.deriveRules()
 	d.deriveCSV(whole)
@@ -33,6 +34,7 @@ func (d *decoder) finish(whole bool) {
 	d.checkPlant()
 	d.checkChannels()
 	d.checkRules()
+	d.checkOutputs()
 	if len(Mistakes(d.problems)) == 0 {
 		d.checkWatching() // else it would tell of what only a mistake took away
 	}

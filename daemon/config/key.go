@@ -32,11 +32,13 @@ const (
 	Delimiter
 	// DateFormat is a date written with YYYY MM DD hh mm ss and zzz.
 	DateFormat
+	// Texts is a list of texts; a single text is a list of one.
+	Texts
 )
 
 var kindWords = [...]string{
 	"text", "one of", "list of", "true or false", "number", "whole number", "number with unit",
-	"wire size", "amount of data", "host:port", "one character", "date format",
+	"wire size", "amount of data", "host:port", "one character", "date format", "list of texts",
 }
 
 // String returns the kind for people.
@@ -63,6 +65,10 @@ type Section struct {
 	Doc string
 	// Keys in the order of the default file.
 	Keys []Key
+
+	// grow makes room for one more element of an array that begins on that
+	// line; nil where the array's home is of a fixed size.
+	grow func(c *Config, line int)
 }
 
 // Key is one setting: the single place that decoding, checks, defaults, the
@@ -124,7 +130,7 @@ func (s *Section) pattern() string {
 func Schema() []Section {
 	var all []Section
 	for _, part := range []func() []Section{
-		topSchema, machineSchema, plantSchema, channelSchema, ruleSchema, runSchema, csvSchema,
+		topSchema, machineSchema, plantSchema, channelSchema, ruleSchema, runSchema, sensorSchema, outputSchema, notifySchema, csvSchema,
 	} {
 		all = append(all, part()...)
 	}

@@ -14,6 +14,7 @@ var quantityNames = map[units.Quantity]string{
 	units.FlowRate: "flow", units.Current: "current", units.Speed: "speed", units.Voltage: "voltage",
 	units.Acceleration: "acceleration", units.Fraction: "share", units.Head: "head", units.Length: "length",
 	units.Bore: "bore", units.Duration: "time", units.Power: "power", units.Volume: "volume", units.Energy: "energy",
+	units.Resistance: "resistance",
 }
 
 // convertMeasure reads a number with its unit and holds it against the key's

@@ -16,7 +16,8 @@ func csvSchema() []Section {
 			{Name: "unit", Kind: Choice, Choices: []string{"s", "ms", "us", "ns"}, Example: `"ms"`,
 				Doc: "Unit of a number, counted from 1970 or from any start.", field: func(c *Config, _ int) any { return &c.CSV.Time.Unit }},
 		}},
-		{Name: "csv.column", Array: true, Max: 64, Doc: "One column that feeds one channel; write one section per column. All other columns are ignored.", Keys: csvColumnKeys()},
+		{Name: "csv.column", Array: true, Max: 64, Doc: "One column that feeds one channel; write one section per column. All other columns are ignored.", Keys: csvColumnKeys(),
+			grow: func(c *Config, _ int) { c.CSV.Columns = append(c.CSV.Columns, CSVColumn{Scale: 1}) }},
 	}
 }
 

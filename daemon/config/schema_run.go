@@ -26,6 +26,7 @@ func runSchema() []Section {
 			{Name: "keep", Kind: Size, Default: `"2 GB"`,
 				Doc: "Beyond this size the oldest part is given up.", field: func(c *Config, _ int) any { return &c.Record.KeepBytes }},
 		}},
+		serviceSection(),
 		{Name: "simulator", Doc: "Simulated readings in the sensors' place. Switch it off on a real machine.", Keys: simulatorKeys()},
 	}
 }

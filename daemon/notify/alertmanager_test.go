@@ -92,8 +92,7 @@ func TestAlertStandsWhileItStandsByAnyClock(t *testing.T) {
 		t.Run(ahead.String(), func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				am := &amFake{ahead: ahead, alerts: map[string]alert{}}
-				net, end := serve(am.handle)
-				defer end()
+				net := serve(t, am.handle)
 				src := newScript()
 				n, stop := launch(t, src, options(Target{Name: "am", Sink: amTo(t, net.Dial)}))
 				src.raise(inletAct, engine.Act)
@@ -145,8 +144,7 @@ func TestAlertSaysAll(t *testing.T) {
 func TestAlertOutlastsAnOutage(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		am := &amFake{alerts: map[string]alert{}}
-		net, end := serve(am.handle)
-		defer end()
+		net := serve(t, am.handle)
 		src := newScript()
 		n, stop := launch(t, src, options(Target{Name: "am", Sink: amTo(t, net.Dial)}))
 		defer stop()
@@ -171,13 +169,12 @@ func TestAlertOutlastsAnOutage(t *testing.T) {
 
 func TestRefusalRepeatsTheServersWords(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		net, end := serve(func(w http.ResponseWriter, r *http.Request) {
+		net := serve(t, func(w http.ResponseWriter, r *http.Request) {
 			if r.Method == http.MethodPost {
 				w.WriteHeader(http.StatusBadRequest)
 				_, _ = io.WriteString(w, "no such tenant\n")
 			}
 		})
-		defer end()
 		src := newScript()
 		n, stop := launch(t, src, options(Target{Name: "am", Sink: amTo(t, net.Dial)}))
 		src.raise(inletWarn, engine.Warning)

@@ -32,6 +32,7 @@ type broker struct {
 	refuse   byte     // CONNACK code
 	deaf     bool     // takes publishes and sends no receipts
 	silent   bool     // doesn't answer pings
+	stuck    bool     // reads no more, and leaves the connection open
 }
 
 // connectPacket is a CONNECT (3.1).
@@ -58,7 +59,11 @@ func (b *broker) serve(l net.Listener) {
 }
 
 func (b *broker) session(c net.Conn) {
-	defer c.Close()
+	defer func() {
+		if !b.isStuck() {
+			_ = c.Close()
+		}
+	}()
 	r := bufio.NewReader(c)
 	typ, _, body, err := readPacket(r)
 	if err != nil || typ != pktConnect {
@@ -86,8 +91,11 @@ func (b *broker) talk(c net.Conn, r *bufio.Reader) (clean bool) {
 			return false
 		}
 		b.mu.Lock()
-		deaf, silent := b.deaf, b.silent
+		deaf, silent, stuck := b.deaf, b.silent, b.stuck
 		b.mu.Unlock()
+		if stuck {
+			return false
+		}
 		switch typ {
 		case pktPublish:
 			if id := b.take(flags, body); !deaf {
@@ -138,6 +146,12 @@ func (b *broker) edit(f func()) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	f()
+}
+
+func (b *broker) isStuck() bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.stuck
 }
 
 func (b *broker) keeps(topic string) string {

@@ -181,10 +181,12 @@ func launch(t *testing.T, src Source, opt Options) (n *Notifier, stop func()) {
 		defer close(ended)
 		n.Run(ctx)
 	}()
-	return n, func() {
+	stop = func() {
 		cancel()
 		<-ended
 	}
+	t.Cleanup(stop) // so that a test that fails ends too
+	return n, stop
 }
 
 // memNet is a network in memory, so that time in a synctest bubble stands
@@ -254,12 +256,14 @@ func (m *memNet) Close() error {
 
 func (m *memNet) Addr() net.Addr { return &net.TCPAddr{IP: net.IPv4(192, 0, 2, 1), Port: 80} }
 
-// serve starts an HTTP server on a network in memory; stop ends it.
-func serve(h http.HandlerFunc) (*memNet, func()) {
+// serve runs an HTTP server on a network in memory until the test ends.
+func serve(t *testing.T, h http.HandlerFunc) *memNet {
+	t.Helper()
 	m := newMemNet()
 	s := &httptest.Server{Listener: m, Config: &http.Server{Handler: h}}
 	s.Start()
-	return m, s.Close
+	t.Cleanup(s.Close)
+	return m
 }
 
 // sampleFeed is the feed of an invented machine.

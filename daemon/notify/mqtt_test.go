@@ -2,8 +2,12 @@ package notify
 
 import (
 	"bytes"
+	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"encoding/json"
 	"log/slog"
+	"net/http/httptest"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -21,6 +25,10 @@ func atBroker(t *testing.T, b *broker, edit func(*Options)) (net *memNet, src *s
 	t.Helper()
 	net = newMemNet()
 	go b.serve(net)
+	t.Cleanup(func() {
+		net.setCut(true)
+		_ = net.Close()
+	})
 	m, err := NewMQTT(MQTTOptions{Broker: "mqtt://broker.example", Topic: topic, User: "jetter", Password: "hunter2", Dial: net.Dial})
 	require.NoError(t, err)
 	src = newScript()
@@ -31,8 +39,6 @@ func atBroker(t *testing.T, b *broker, edit func(*Options)) (net *memNet, src *s
 	n, end := launch(t, src, opt)
 	return net, src, n, func() {
 		end()
-		net.setCut(true)
-		require.NoError(t, net.Close())
 		time.Sleep(time.Minute) // for the library's goroutines to end
 		require.Empty(t, b.odd)
 	}
@@ -153,19 +159,87 @@ func TestMQTTFindsADeadConnection(t *testing.T) {
 	})
 }
 
-func TestMQTTEndsInTimeAtADeafBroker(t *testing.T) {
+func TestMQTTEndsInTimeAtABrokerThatHangs(t *testing.T) {
+	for name, fault := range map[string]func(b *broker){
+		"sends no receipts": func(b *broker) { b.deaf = true },
+		"reads nothing":     func(b *broker) { b.stuck = true },
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				b := newBroker()
+				_, src, n, stop := atBroker(t, b, nil)
+				time.Sleep(time.Second)
+				b.edit(func() { fault(b) })
+				src.raise(inletAct, engine.Act)
+				src.raise(hotWarn, engine.Warning)
+				synctest.Wait()
+				src.raise(inletWarn, engine.Warning)
+				began := time.Now()
+				stop()
+				require.Equal(t, DefaultDrain+time.Minute, time.Since(began), "stop itself waits a minute more")
+				require.Equal(t, uint64(3), n.Stats().Targets[0].Unsent)
+				require.Equal(t, "offline", b.keeps(topic+"/status"), "by the last will")
+			})
+		})
+	}
+}
+
+// The library itself waits for a network that takes nothing; Send must not.
+func TestMQTTSendEndsWithItsContext(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		b := newBroker()
-		net, src, n, stop := atBroker(t, b, nil)
-		time.Sleep(time.Second)
-		b.edit(func() { b.deaf = true })
-		src.raise(inletAct, engine.Act)
-		synctest.Wait()
+		net, b := newMemNet(), newBroker()
+		go b.serve(net)
+		t.Cleanup(func() {
+			net.setCut(true)
+			_ = net.Close()
+		})
+		m, err := NewMQTT(MQTTOptions{Broker: "mqtt://broker.example", Topic: topic, Dial: net.Dial})
+		require.NoError(t, err)
+		long, cancel := context.WithTimeout(t.Context(), time.Minute)
+		defer cancel()
+		require.NoError(t, m.Open(long))
+		b.edit(func() { b.stuck = true })
+		short, cancel := context.WithTimeout(t.Context(), time.Second)
+		defer cancel()
 		began := time.Now()
-		stop()
-		require.Equal(t, DefaultDrain+time.Minute, time.Since(began), "stop itself waits a minute more")
-		require.Equal(t, uint64(1), n.Stats().Targets[0].Unsent)
-		require.Equal(t, "offline", b.keeps(topic+"/status"), "by the last will")
-		_ = net
+		require.ErrorContains(t, m.Send(short, make([]Notification, mqttBatch)), "no receipt in time")
+		require.Equal(t, time.Second, time.Since(began))
+		require.Nil(t, m.Lost(), "the connection is given up")
+		time.Sleep(2 * time.Minute) // for the library's goroutines to end
 	})
+}
+
+func TestMQTTOverTLS(t *testing.T) {
+	lender := httptest.NewTLSServer(nil) // lends its certificate for example.com
+	defer lender.Close()
+	trusted := x509.NewCertPool()
+	trusted.AddCert(lender.Certificate())
+	for _, c := range []struct {
+		name, broker string
+		client       *tls.Config
+		want         string
+	}{
+		{"trusted", "mqtts://example.com", &tls.Config{RootCAs: trusted}, ""},
+		{"unknown authority", "mqtts://example.com", nil, "unknown authority"},
+		{"wrong name", "mqtts://other.example", &tls.Config{RootCAs: trusted}, "valid for example.com"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			net, b := newMemNet(), newBroker()
+			defer net.Close()
+			go b.serve(tls.NewListener(net, &tls.Config{Certificates: lender.TLS.Certificates}))
+			m, err := NewMQTT(MQTTOptions{Broker: c.broker, Topic: topic, Dial: net.Dial, TLS: c.client})
+			require.NoError(t, err)
+			ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+			defer cancel()
+			err = m.Open(ctx)
+			if c.want != "" {
+				require.ErrorContains(t, err, c.want)
+				return
+			}
+			require.NoError(t, err)
+			require.Equal(t, "online", b.keeps(topic+"/status"))
+			require.NoError(t, m.Close(ctx))
+			require.Equal(t, "offline", b.keeps(topic+"/status"))
+		})
+	}
 }

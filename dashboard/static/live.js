@@ -1,12 +1,16 @@
 // @ts-check
 // Live keeps the page that the server has written up to date. It owns one
-// stream, the swapping of the named regions, and the banner that tells when
+// stream, the renewal of the named regions, and the banner that tells when
 // nothing fresh has come: that is decided here by this browser's own clock,
 // since a server that is gone can't say so. It computes no reading and no
 // verdict. Without it the page is complete and reloads by itself.
 
-/** @typedef {{seq: number, old: boolean, regions: Record<string, string>}} Tick */
-/** @typedef {{level: string, raised: boolean, title: string, action: string}} Alarm */
+import { moved } from "./acts.js";
+import { graft } from "./graft.js";
+import { sound, sounding } from "./sound.js";
+
+/** @typedef {{seq: number, old: boolean, regions: Record<string, string>, call_level: string}} Tick */
+/** @typedef {{level: string, raised: boolean, under: string | null, title: string, action: string}} Alarm */
 
 /** Nothing fresh for this long counts as lost, in ms. */
 const LOST_AFTER = 1400;
@@ -30,6 +34,8 @@ let lastSign = lastTick;
 let live = false;
 let openedAt = 0;
 let retryAt = 0;
+/** The level of the loudest alarm that asks for a person. */
+let calling = "";
 
 function open() {
   close();
@@ -54,12 +60,13 @@ function onTick(e) {
   const tick = JSON.parse(e.data);
   for (const [name, html] of Object.entries(tick.regions)) {
     const el = document.querySelector(`[data-region="${name}"]`);
-    if (el) el.innerHTML = html;
+    if (el && graft(el, html) && el.querySelector("form")) moved();
   }
   lastId = e.lastEventId;
   lastSign = performance.now();
   if (!tick.old) lastTick = lastSign;
   document.body.dataset.seq = String(tick.seq);
+  calling = tick.call_level;
   live = true;
   show();
 }
@@ -73,7 +80,7 @@ function onAlarm(e) {
   /** @type {Alarm} */
   const a = JSON.parse(e.data);
   lastId = e.lastEventId;
-  if (!a.raised) return;
+  if (!a.raised || a.under) return;
   const el = document.getElementById(a.level === "act" ? "say-act" : "say");
   if (el) el.textContent = a.title + ". " + a.action;
 }
@@ -85,6 +92,7 @@ function show() {
   const isLost = age > LOST_AFTER;
   root.classList.toggle("is-lost", isLost);
   lost.hidden = !isLost;
+  sound(isLost ? "lost" : calling);
   link.textContent = live && !isLost ? "Live" : isLost ? "Not live" : "Connecting…";
   if (!isLost) return;
   const s = Math.floor(age / 1000);
@@ -97,12 +105,12 @@ function watch() {
   const now = performance.now();
   // A stream that is open but silent is as good as none.
   if (source && now - Math.max(lastSign, openedAt) > SILENT_AFTER) { close(); retryAt = now; }
-  if (!source && !document.hidden && now >= retryAt) open();
+  if (!source && (!document.hidden || sounding()) && now >= retryAt) open();
   show();
 }
 
 document.addEventListener("visibilitychange", () => {
-  if (document.hidden) { close(); return; }
+  if (document.hidden && !sounding()) { close(); return; }
   retryAt = 0;
   watch();
 });

@@ -20,6 +20,9 @@ var (
 	everyRow = flag.Bool("lines", false, "print every line from the guest")
 )
 
+// imageFolder is what TestMain removes.
+var imageFolder string
+
 // image is built once for all suites, on first use.
 var image = sync.OnceValues(func() (built struct{ kernel, file string }, err error) {
 	root, err := filepath.Abs(filepath.Join("..", ".."))
@@ -33,7 +36,7 @@ var image = sync.OnceValues(func() (built struct{ kernel, file string }, err err
 	if err != nil {
 		return built, err
 	}
-	built.file = filepath.Join(folder, "image")
+	imageFolder, built.file = folder, filepath.Join(folder, "image")
 	probe := Program{Package: "headroom/deploy/rig/probe", Path: "/probe", Tags: "rig"}
 	return built, BuildImage(root, built.kernel, built.file, Contents{Programs: []Program{probe}})
 })
@@ -41,8 +44,8 @@ var image = sync.OnceValues(func() (built struct{ kernel, file string }, err err
 func TestMain(m *testing.M) {
 	flag.Parse()
 	code := m.Run()
-	if b, err := image(); err == nil {
-		os.RemoveAll(filepath.Dir(b.file))
+	if imageFolder != "" {
+		os.RemoveAll(imageFolder)
 	}
 	os.Exit(code)
 }
@@ -69,13 +72,23 @@ func bootWith(t *testing.T, o Options) *guest {
 	m, err := Boot(o)
 	require.NoError(t, err)
 	t.Logf("booted in %.1f s", time.Since(begin).Seconds())
-	t.Cleanup(func() {
-		m.Kill()
-		if t.Failed() {
-			t.Logf("console:\n%s", m.Console())
+	g := &guest{m, t}
+	t.Cleanup(g.leave)
+	return g
+}
+
+// leave kills the machine; of a failed test it first prints what hangs where.
+func (g *guest) leave() {
+	if g.t.Failed() {
+		g.Drop()
+		if _, err := g.Do("guest dump"); err == nil {
+			_, _ = g.Wait(2*time.Second, "no line", func(l Line) bool { g.t.Log(l.Text); return false })
 		}
-	})
-	return &guest{m, t}
+	}
+	g.Kill()
+	if g.t.Failed() {
+		g.t.Logf("console:\n%s", g.Console())
+	}
 }
 
 // shortFolder is a folder for sockets, whose paths have little room; t.TempDir

@@ -15,7 +15,7 @@ func (e *Engine) timeAlarms(s *State, t time.Duration) {
 	}
 	delays := alarm.Delays{On: e.cfg.SensorOn, Off: e.cfg.SensorOff}
 	for c := range s.out.Samples {
-		s.step(SensorAlarm(frame.Channel(c)), sensorSignal(s.out.Samples[c].Status), delays, sensorLevel(frame.Channel(c)), t, 0, 0)
+		s.step(SensorAlarm(frame.Channel(c)), sensorSignal(s.out.Samples[c].Status), delays, SensorLevel(frame.Channel(c)), t, 0, 0)
 	}
 	e.live(s, t)
 	s.markFirst(quiet)
@@ -74,9 +74,10 @@ func sensorSignal(st frame.Status) alarm.Signal {
 	return alarm.Beyond
 }
 
-// sensorLevel: the four channels that every machine needs are worth a warning,
-// the others advice. Common practice, no source.
-func sensorLevel(c frame.Channel) Level {
+// SensorLevel is the level of a sensor's alarm: the four channels that every
+// machine needs are worth a warning, the others advice. Common practice, no
+// source.
+func SensorLevel(c frame.Channel) Level {
 	switch c {
 	case frame.InletPressure, frame.WaterTemp, frame.Flow, frame.MotorCurrent:
 		return Warning

@@ -56,9 +56,25 @@ func (m *smoothed) add(s frame.Sample, gain float64) {
 func (m *modelState) outletPa() float64 { return float64(m.outletRoot.v * m.outletRoot.v) }
 
 // gainOf is how far a first-order filter of time constant tauS moves towards
-// its input in dtS. Source: backward Euler, stable for any step; for steps far
-// below the time constant it agrees with 1 - exp(-dt/tau).
-func gainOf(dtS, tauS float64) float64 { return dtS / (tauS + dtS) }
+// its input in dtS: 1 - exp(-dt/tau), with the exponential's series to the
+// fourth power, which costs a fraction and never leaves 0 to 1. The error is
+// below 1e-6 for steps under a tenth of the time constant and below 2 % for
+// any. Source: series of the exponential function.
+func gainOf(dtS, tauS float64) float64 {
+	if dtS <= 0 {
+		return 0
+	}
+	if tauS <= 0 {
+		return 1
+	}
+	x := dtS / tauS
+	// Horner: 1 + x(1 + x/2(1 + x/3(1 + x/4))).
+	e := 1 + float64(x/4)
+	e = 1 + float64(float64(x/3)*e)
+	e = 1 + float64(float64(x/2)*e)
+	e = 1 + float64(x*e)
+	return 1 - 1/e
+}
 
 // follow advances every model by the time since the last frame.
 func (e *Engine) follow(s *State) {

@@ -69,6 +69,11 @@ var written = []struct {
 	{TemperatureDifference, Unit{"K", 1, 0, 1}},
 	{TemperatureDifference, Unit{"°C", 1, 0, 1}},
 	{TemperatureDifference, Unit{"°F", 1.8, 0, 1}},
+	{Resistance, Unit{"ohm", 1, 0, 1}},
+	{Resistance, Unit{"kohm", 1e-3, 0, 3}},
+	{Resistance, Unit{"Mohm", 1e-6, 0, 3}},
+	{Resistance, Unit{"Ω", 1, 0, 1}},
+	{Resistance, Unit{"kΩ", 1e-3, 0, 3}},
 }
 
 // Symbols returns the units a quantity may be written in, for error messages.

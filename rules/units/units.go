@@ -47,6 +47,8 @@ const (
 	Energy
 	// Switch is 0 or 1.
 	Switch
+	// Resistance in ohm.
+	Resistance
 
 	numQuantities
 )
@@ -123,6 +125,7 @@ var show = [numQuantities][2]Unit{
 	Volume:                {{"L", litrePerM3, 0, 0}, {"gal", 1 / m3PerGallon, 0, 1}},
 	Energy:                {{"kWh", 1 / joulePerKWh, 0, 2}, {"kWh", 1 / joulePerKWh, 0, 2}},
 	Switch:                {{"", 1, 0, 0}, {"", 1, 0, 0}},
+	Resistance:            {{"ohm", 1, 0, 1}, {"ohm", 1, 0, 1}},
 }
 
 // bigPressure is the unit for pressures above 2 MPa in SI.

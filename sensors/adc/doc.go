@@ -14,7 +14,7 @@
 // chip hasn't lost its settings to a dip of its supply.
 //
 // It refuses to pass on a code at the end of the range, a conversion that
-// never ends, or a block with gaps in it: these are faults with a reason. It
+// never ends, or a block sampled unevenly: these are faults with a reason. It
 // knows no bus by name, opens none and closes none. The transfer runs in a
 // goroutine of its own with a time limit; one that hangs is abandoned, and no
 // other is begun on the bus until it has come back.

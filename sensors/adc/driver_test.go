@@ -133,6 +133,18 @@ func TestAReferenceOnAnotherChipThatIsDown(t *testing.T) {
 	})
 }
 
+func TestAnOldReferenceDoesNotCount(t *testing.T) {
+	o := trailer(3)
+	o.Bus = newBus(nil)
+	d, err := New(o)
+	require.NoError(t, err)
+	d.inputs[0].note(20000, time.Second)
+	inlet := d.inputs[1]
+	require.Equal(t, convert.Signal{RefV: 5, RefOK: true}, d.reference(inlet, time.Second+200*time.Millisecond))
+	require.False(t, d.reference(inlet, time.Second+201*time.Millisecond).RefOK, "older than two scans of 100 ms")
+	require.Equal(t, convert.Signal{}, d.reference(d.inputs[2], 0), "needs none")
+}
+
 func TestContinuousWithOneInput(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		o := oneLoop()

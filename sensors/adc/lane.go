@@ -36,7 +36,7 @@ const (
 	// maxTries is how often a conversion is begun before it is a fault. One
 	// disturbed transfer, as a starting motor makes, costs no reading.
 	maxTries = 2
-	// maxUneven is how many blocks in a row may have gaps before the channel
+	// maxUneven is how many blocks in a row may be uneven before the channel
 	// says so.
 	maxUneven = 3
 )

@@ -24,7 +24,8 @@ type Stats struct {
 	Saturated, Resets, Endless, Errors uint64
 	// Late counts scans that began later than a tenth of the period.
 	Late uint64
-	// Blocks counts whole blocks and Uneven those thrown away for a gap.
+	// Blocks counts whole blocks and Uneven those thrown away since their
+	// samples didn't come evenly.
 	Blocks, Uneven uint64
 	// Wave is the last block of a current: its Crest and PeakA, and the highest
 	// harmonic that counts. Its PeakA is that of the samples.

@@ -92,7 +92,7 @@ var reasonWords = [numReasons]string{
 	BiasOff:            "the mid-point voltage is wrong: plug or bias resistor off, or short",
 	OverRange:          "beyond the current for which the transformer is linear",
 	TooFewSamples:      "samples came too slowly for whole mains cycles: raise the rate or give the input a chip of its own",
-	Uneven:             "samples came with gaps: the computer is too busy",
+	Uneven:             "samples came with gaps or too unevenly: the computer is too busy",
 	Unbelievable:       "beyond what this channel can believe: wrong scale or wrong sensor",
 }
 

@@ -1,6 +1,7 @@
 package convert
 
 import (
+	"math"
 	"strconv"
 
 	"headroom/rules/frame"
@@ -109,6 +110,6 @@ func bad(s frame.Status, why Reason, signal float64, unit Unit) Result {
 	return Result{Status: s, Reason: why, Signal: signal, Unit: unit}
 }
 
-// finite reports that x is neither NaN nor infinite: Inf-Inf and NaN-NaN are
-// both NaN.
-func finite(x float64) bool { return x-x == 0 }
+// finite reports that x is neither NaN nor infinite. Comparing, and not x-x == 0:
+// where x is a product, arm64 may fuse that into one rounding, which isn't 0.
+func finite(x float64) bool { return math.Abs(x) <= math.MaxFloat64 }

@@ -2,6 +2,7 @@ package pulse_test
 
 import (
 	"context"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -26,10 +27,30 @@ func options(b *gpiofake.Board) pulse.Options {
 type rig struct {
 	board  *gpiofake.Board
 	driver *pulse.Driver
-	last   sensors.Reading
-	count  int
 	err    error
 	done   chan struct{}
+
+	mu    sync.Mutex
+	last  sensors.Reading
+	posts int
+}
+
+func (r *rig) post(x sensors.Reading) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.last, r.posts = x, r.posts+1
+}
+
+func (r *rig) get() sensors.Reading {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.last
+}
+
+func (r *rig) count() int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.posts
 }
 
 func start(t *testing.T, change func(*pulse.Options)) (*rig, context.CancelFunc) {
@@ -44,8 +65,7 @@ func start(t *testing.T, change func(*pulse.Options)) (*rig, context.CancelFunc)
 	begin := time.Now()
 	go func() {
 		defer close(r.done)
-		r.err = r.driver.Run(ctx, func() time.Duration { return time.Since(begin) },
-			func(x sensors.Reading) { r.last, r.count = x, r.count+1 })
+		r.err = r.driver.Run(ctx, func() time.Duration { return time.Since(begin) }, r.post)
 	}()
 	synctest.Wait()
 	return r, cancel
@@ -69,21 +89,21 @@ func TestDriverReadsFlowFromStartToStandstill(t *testing.T) {
 		}, r.board.Request("FLOW"))
 		time.Sleep(time.Second)
 		synctest.Wait()
-		require.Equal(t, frame.Missing, r.last.Sample.Status)
-		require.NotEmpty(t, r.last.Note)
+		require.Equal(t, frame.Missing, r.get().Sample.Status)
+		require.NotEmpty(t, r.get().Note)
 		time.Sleep(2200 * time.Millisecond)
 		synctest.Wait()
-		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.last.Sample, "3 s of silence are a flow of 0")
+		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.get().Sample, "3 s of silence are a flow of 0")
 
 		r.pulses(400, 10*time.Millisecond) // 100 Hz: 100/450 L/s
-		require.Equal(t, frame.Good, r.last.Sample.Status)
-		require.InEpsilon(t, 100./450_000, r.last.Sample.Value, 1e-9)
-		before := r.count
+		require.Equal(t, frame.Good, r.get().Sample.Status)
+		require.InEpsilon(t, 100./450_000, r.get().Sample.Value, 1e-9)
+		before := r.count()
 		time.Sleep(10 * time.Second)
 		synctest.Wait()
-		require.Equal(t, 50, r.count-before, "a steady five readings a second")
-		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.last.Sample)
-		require.Empty(t, r.last.Note)
+		require.Equal(t, 50, r.count()-before, "a steady five readings a second")
+		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.get().Sample)
+		require.Empty(t, r.get().Note)
 		require.Equal(t, pulse.Counts{Pulses: 400}, r.driver.Counts())
 		cancel()
 		<-r.done
@@ -104,8 +124,8 @@ func TestDriverSaysWhenTheChipIsGoneAndComesBack(t *testing.T) {
 		r.board.Unplug(false)
 		ctx, stop := context.WithTimeout(t.Context(), 250*time.Millisecond)
 		defer stop()
-		require.NoError(t, r.driver.Run(ctx, func() time.Duration { return 0 }, func(x sensors.Reading) { r.last = x }))
-		require.Equal(t, frame.Missing, r.last.Sample.Status, "a new reckoning, nothing is carried over")
+		require.NoError(t, r.driver.Run(ctx, func() time.Duration { return 0 }, r.post))
+		require.Equal(t, frame.Missing, r.get().Sample.Status, "a new reckoning, nothing is carried over")
 		require.EqualValues(t, 10, r.driver.Counts().Pulses, "totals go on")
 	})
 }
@@ -121,15 +141,15 @@ func TestDriverNotesLossOnlyWhenItLasts(t *testing.T) {
 			}
 		}
 		lossy(11)
-		require.Equal(t, frame.Good, r.last.Sample.Status)
+		require.Equal(t, frame.Good, r.get().Sample.Status)
 		lossy(15)
 		r.pulses(45, 10*time.Millisecond) // the last reading is now one amid pulses
-		require.Equal(t, frame.Service, r.last.Sample.Status)
-		require.Contains(t, r.last.Note, "were read too late")
-		require.InEpsilon(t, 100./450_000, r.last.Sample.Value, 0.02, "the lost ones are in the flow")
+		require.Equal(t, frame.Service, r.get().Sample.Status)
+		require.Contains(t, r.get().Note, "were read too late")
+		require.InEpsilon(t, 100./450_000, r.get().Sample.Value, 0.02, "the lost ones are in the flow")
 		require.NotZero(t, r.driver.Counts().Lost)
 		r.pulses(2500, 10*time.Millisecond)
-		require.Equal(t, frame.Good, r.last.Sample.Status)
+		require.Equal(t, frame.Good, r.get().Sample.Status)
 		cancel()
 		<-r.done
 	})
@@ -139,15 +159,15 @@ func TestDriverDoubtsAnImpossibleSignal(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r, cancel := start(t, none)
 		r.pulses(400, time.Second/300) // above MaxHz 250, below the impossible 500
-		require.Equal(t, frame.OutOfBand, r.last.Sample.Status)
-		require.Contains(t, r.last.Note, "the part gives 250 at most")
+		require.Equal(t, frame.OutOfBand, r.get().Sample.Status)
+		require.Contains(t, r.get().Note, "the part gives 250 at most")
 		for range 2500 { // each pulse bounces once
 			r.pulses(1, 9*time.Millisecond)
 			r.pulses(1, time.Millisecond)
 		}
-		require.Equal(t, frame.Suspect, r.last.Sample.Status)
-		require.Contains(t, r.last.Note, "impossibly soon")
-		require.InEpsilon(t, 100./450_000, r.last.Sample.Value, 1e-3)
+		require.Equal(t, frame.Suspect, r.get().Sample.Status)
+		require.Contains(t, r.get().Note, "impossibly soon")
+		require.InEpsilon(t, 100./450_000, r.get().Sample.Value, 1e-3)
 		require.Greater(t, r.driver.Counts().Rejected, uint64(2000))
 		cancel()
 		<-r.done
@@ -160,12 +180,12 @@ func TestDriverFlagsTheEndOfTheTable(t *testing.T) {
 			o.K = pulse.KTable{{Hz: 10, PulsesPerM3: 400_000}, {Hz: 50, PulsesPerM3: 450_000}}
 		})
 		r.pulses(200, 10*time.Millisecond)
-		require.Equal(t, frame.Service, r.last.Sample.Status)
-		require.Contains(t, r.last.Note, "outside the meter's K-factor table")
-		require.InEpsilon(t, 100./450_000, r.last.Sample.Value, 1e-9)
+		require.Equal(t, frame.Service, r.get().Sample.Status)
+		require.Contains(t, r.get().Note, "outside the meter's K-factor table")
+		require.InEpsilon(t, 100./450_000, r.get().Sample.Value, 1e-9)
 		time.Sleep(4 * time.Second)
 		synctest.Wait()
-		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.last.Sample)
+		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.get().Sample)
 		cancel()
 		<-r.done
 	})
@@ -177,8 +197,8 @@ func TestDriverReadsShaftSpeed(t *testing.T) {
 			o.Channel, o.K, o.PulsesPerRev, o.Falling, o.Bias, o.Debounce = frame.ShaftSpeed, nil, 2, true, gpiochip.PullUp, time.Millisecond
 		})
 		r.pulses(200, 20*time.Millisecond) // 50 Hz, two a turn
-		require.Equal(t, frame.ShaftSpeed, r.last.Channel)
-		require.InEpsilon(t, 25, r.last.Sample.Value, 1e-9)
+		require.Equal(t, frame.ShaftSpeed, r.get().Channel)
+		require.InEpsilon(t, 25, r.get().Sample.Value, 1e-9)
 		require.Equal(t, gpiochip.Falling, r.board.Request("FLOW").Edges)
 		require.Equal(t, []frame.Channel{frame.ShaftSpeed}, r.driver.Channels())
 		require.Equal(t, "shaft_speed pulses on FLOW", r.driver.Name())

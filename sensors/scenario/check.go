@@ -13,16 +13,19 @@ type Happened struct {
 	// stood at the end.
 	At, Gone time.Duration
 	// Under is the alarm that it stood under for most of its time, empty for
-	// none, and Called how often it called for a person by itself.
-	Under  string
-	Called int
+	// none.
+	Under string
+	// Called is whether it called for a person when it was raised, Again how
+	// often it did so later.
+	Called bool
+	Again  int
 }
 
 // Check compares what happened, in order of time, with what was expected, and
 // returns one line for each difference; none means that the scenario holds.
 // Every raising needs a line whose window holds it, and every line that isn't
-// a maybe needs exactly one. A root stands under nothing and calls; a
-// consequence stands under its cause and doesn't.
+// a maybe needs exactly one. A root stands under nothing and calls once; a
+// consequence stands under its cause and calls only where it came before it.
 func (s *Scenario) Check(log []Happened) (differences []string) {
 	for i := range log {
 		h := &log[i]
@@ -31,7 +34,7 @@ func (s *Scenario) Check(log []Happened) (differences []string) {
 			differences = append(differences, fmt.Sprintf("%s came at %s and nobody expected it", h.Alarm, clock(h.At)))
 			continue
 		}
-		differences = append(differences, e.checkPlace(h)...)
+		differences = append(differences, e.checkPlace(h, log)...)
 	}
 	for i := range s.Expects {
 		if e := &s.Expects[i]; !e.Maybe {
@@ -52,23 +55,38 @@ func (s *Scenario) expected(h *Happened) *Expect {
 }
 
 // checkPlace compares where the alarm stood and whether it called.
-func (e *Expect) checkPlace(h *Happened) (differences []string) {
-	what := fmt.Sprintf("%s of %s", h.Alarm, clock(h.At))
+func (e *Expect) checkPlace(h *Happened, log []Happened) (differences []string) {
+	say := func(format string, args ...any) {
+		what := fmt.Sprintf("%s of %s ", h.Alarm, clock(h.At))
+		differences = append(differences, what+fmt.Sprintf(format, args...))
+	}
 	switch {
 	case e.Under != h.Under && e.Under == "":
-		return []string{fmt.Sprintf("%s stood under %s and should stand by itself", what, h.Under)}
+		say("stood under %s and should stand by itself", h.Under)
 	case e.Under != h.Under && h.Under == "":
-		return []string{fmt.Sprintf("%s stood by itself and should stand under %s", what, e.Under)}
+		say("stood by itself and should stand under %s", e.Under)
 	case e.Under != h.Under:
-		return []string{fmt.Sprintf("%s stood under %s and should stand under %s", what, h.Under, e.Under)}
-	case e.Under == "" && h.Called == 0:
-		return []string{what + " should call and did not"}
-	case e.Under != "" && h.Called > 0:
-		return []string{fmt.Sprintf("%s is a consequence and called %d times", what, h.Called)}
-	case e.Under == "" && h.Called > 1:
-		return []string{fmt.Sprintf("%s called %d times and once is enough", what, h.Called)}
+		say("stood under %s and should stand under %s", h.Under, e.Under)
+	case e.Under == "" && !h.Called:
+		say("should call and did not")
+	case e.Under != "" && h.Called && !h.before(e.Under, log):
+		say("is a consequence and called")
 	}
-	return nil
+	if h.Again > 0 {
+		say("called %d times more, and once is enough", h.Again)
+	}
+	return differences
+}
+
+// before reports whether the cause came only after this alarm.
+func (h *Happened) before(cause string, log []Happened) bool {
+	for i := range log {
+		c := &log[i]
+		if c.Alarm == cause && c.At <= h.At && (c.Gone == 0 || c.Gone > h.At) {
+			return false
+		}
+	}
+	return true
 }
 
 func (e *Expect) check(log []Happened) (differences []string) {

@@ -169,30 +169,31 @@ func TestEveryFaultDoesSomething(t *testing.T) {
 func TestCheck(t *testing.T) {
 	s := parse(t, file("", `expect = ["inlet_low.act between 0:10 and 0:20 cleared by 1:00", "inlet_low.act between 1:10 and 1:20",
 		"npsh_margin.act under inlet_low.act between 0:10 and 0:20", "cavitation under inlet_low.act maybe"]`))
-	up := func(alarm string, at, gone int, under string, called int) scenario.Happened {
+	up := func(alarm string, at, gone int, under string, called bool) scenario.Happened {
 		return scenario.Happened{Alarm: alarm, At: time.Duration(at) * time.Second, Gone: time.Duration(gone) * time.Second, Under: under, Called: called}
 	}
-	root, again := up("inlet_low.act", 15, 50, "", 1), up("inlet_low.act", 75, 0, "", 1)
-	under := up("npsh_margin.act", 15, 50, "inlet_low.act", 0)
+	root, again := up("inlet_low.act", 15, 50, "", true), up("inlet_low.act", 75, 0, "", true)
+	under := up("npsh_margin.act", 15, 50, "inlet_low.act", false)
 	for _, c := range []struct {
 		name string
 		log  []scenario.Happened
 		want string
 	}{
 		{"as expected", []scenario.Happened{root, under, again}, ""},
-		{"maybe", []scenario.Happened{root, under, up("cavitation.warn", 16, 20, "inlet_low.act", 0), again}, ""},
+		{"maybe", []scenario.Happened{root, under, up("cavitation.warn", 16, 20, "inlet_low.act", false), again}, ""},
 		{"never", []scenario.Happened{root, again}, "npsh_margin.act is expected between 0:10.0 and 0:20.0 and never came"},
 		{"not a second time", []scenario.Happened{root, under}, "inlet_low.act is expected between 1:10.0 and 1:20.0 and never came"},
-		{"early", []scenario.Happened{up("inlet_low.act", 5, 50, "", 1), under, again}, "inlet_low.act came at 0:05.0 and nobody expected it"},
-		{"twice in a window", []scenario.Happened{up("inlet_low.act", 12, 13, "", 1), root, under, again}, "once and came 2 times"},
-		{"stays", []scenario.Happened{up("inlet_low.act", 15, 0, "", 1), under, again}, "should be gone by 1:00.0"},
-		{"other", []scenario.Happened{root, under, up("bypass.act", 16, 0, "", 1), again}, "bypass.act came at 0:16.0 and nobody expected it"},
-		{"loose", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "", 1), again}, "npsh_margin.act of 0:15.0 stood by itself and should stand under inlet_low.act"},
-		{"under", []scenario.Happened{up("inlet_low.act", 15, 50, "tank_low.act", 0), under, again}, "stood under tank_low.act and should stand by itself"},
-		{"elsewhere", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "no_flow.act", 0), again}, "stood under no_flow.act and should stand under inlet_low.act"},
-		{"silent", []scenario.Happened{up("inlet_low.act", 15, 50, "", 0), under, again}, "should call and did not"},
-		{"loud", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "inlet_low.act", 1), again}, "is a consequence and called 1 times"},
-		{"nagging", []scenario.Happened{up("inlet_low.act", 15, 50, "", 2), under, again}, "called 2 times and once is enough"},
+		{"early", []scenario.Happened{up("inlet_low.act", 5, 50, "", true), under, again}, "inlet_low.act came at 0:05.0 and nobody expected it"},
+		{"twice in a window", []scenario.Happened{up("inlet_low.act", 12, 13, "", true), root, under, again}, "once and came 2 times"},
+		{"stays", []scenario.Happened{up("inlet_low.act", 15, 0, "", true), under, again}, "should be gone by 1:00.0"},
+		{"other", []scenario.Happened{root, under, up("bypass.act", 16, 0, "", true), again}, "bypass.act came at 0:16.0 and nobody expected it"},
+		{"loose", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "", true), again}, "npsh_margin.act of 0:15.0 stood by itself and should stand under inlet_low.act"},
+		{"under", []scenario.Happened{up("inlet_low.act", 15, 50, "tank_low.act", false), under, again}, "stood under tank_low.act and should stand by itself"},
+		{"elsewhere", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "no_flow.act", false), again}, "stood under no_flow.act and should stand under inlet_low.act"},
+		{"silent", []scenario.Happened{up("inlet_low.act", 15, 50, "", false), under, again}, "should call and did not"},
+		{"loud", []scenario.Happened{root, up("npsh_margin.act", 15, 50, "inlet_low.act", true), again}, "npsh_margin.act of 0:15.0 is a consequence and called"},
+		{"came first", []scenario.Happened{root, up("npsh_margin.act", 14, 50, "inlet_low.act", true), again}, ""},
+		{"nagging", []scenario.Happened{{Alarm: "inlet_low.act", At: root.At, Gone: root.Gone, Called: true, Again: 2}, under, again}, "called 2 times more"},
 	} {
 		got := strings.Join(s.Check(c.log), "; ")
 		if c.want == "" {

@@ -2,6 +2,7 @@ package switches_test
 
 import (
 	"context"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -24,10 +25,31 @@ func options(b *gpiofake.Board) switches.Options {
 
 type rig struct {
 	board *gpiofake.Board
-	last  [frame.NumChannels]sensors.Reading
-	count [frame.NumChannels]int
 	err   error
 	done  chan struct{}
+
+	mu    sync.Mutex
+	last  [frame.NumChannels]sensors.Reading
+	posts [frame.NumChannels]int
+}
+
+func (r *rig) post(x sensors.Reading) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.last[x.Channel] = x
+	r.posts[x.Channel]++
+}
+
+func (r *rig) get(c frame.Channel) sensors.Reading {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.last[c]
+}
+
+func (r *rig) count(c frame.Channel) int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.posts[c]
 }
 
 func start(t *testing.T) (*rig, context.CancelFunc) {
@@ -38,17 +60,9 @@ func start(t *testing.T) (*rig, context.CancelFunc) {
 	require.NoError(t, err)
 	ctx, cancel := context.WithCancel(t.Context())
 	begin := time.Now()
-	posts := make(chan sensors.Reading)
 	go func() {
-		for x := range posts {
-			r.last[x.Channel] = x
-			r.count[x.Channel]++
-		}
-		close(r.done)
-	}()
-	go func() {
-		r.err = d.Run(ctx, func() time.Duration { return time.Since(begin) }, func(x sensors.Reading) { posts <- x })
-		close(posts)
+		defer close(r.done)
+		r.err = d.Run(ctx, func() time.Duration { return time.Since(begin) }, r.post)
 	}()
 	time.Sleep(10 * time.Millisecond)
 	synctest.Wait()
@@ -58,8 +72,8 @@ func start(t *testing.T) (*rig, context.CancelFunc) {
 func TestSwitchesFollowAtOnceAndSpeakSteadily(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r, cancel := start(t)
-		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.last[frame.Running].Sample)
-		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.last[frame.Trigger].Sample, "active low")
+		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.get(frame.Running).Sample)
+		require.Equal(t, frame.Sample{Value: 0, Status: frame.Good}, r.get(frame.Trigger).Sample, "active low")
 		require.Equal(t, 20*time.Millisecond, r.board.Request("RUN").Debounce)
 		require.Equal(t, gpiochip.PullUp, r.board.Request("PEDAL").Bias)
 
@@ -67,14 +81,14 @@ func TestSwitchesFollowAtOnceAndSpeakSteadily(t *testing.T) {
 		r.board.Set("RUN", true)
 		r.board.Set("PEDAL", false)
 		synctest.Wait()
-		require.Equal(t, sensors.Reading{Channel: frame.Running, Sample: frame.Sample{Value: 1, Status: frame.Good}, At: 133 * time.Millisecond}, r.last[frame.Running])
-		require.True(t, r.last[frame.Trigger].Sample.On())
+		require.Equal(t, sensors.Reading{Channel: frame.Running, Sample: frame.Sample{Value: 1, Status: frame.Good}, At: 133 * time.Millisecond}, r.get(frame.Running))
+		require.True(t, r.get(frame.Trigger).Sample.On())
 
-		before := r.count[frame.Running]
+		before := r.count(frame.Running)
 		time.Sleep(10 * time.Second)
 		synctest.Wait()
-		require.InDelta(t, 20, r.count[frame.Running]-before, 1)
-		require.Equal(t, frame.Good, r.last[frame.Running].Sample.Status)
+		require.InDelta(t, 20, r.count(frame.Running)-before, 1)
+		require.Equal(t, frame.Good, r.get(frame.Running).Sample.Status)
 		cancel()
 		<-r.done
 		require.NoError(t, r.err)
@@ -92,7 +106,7 @@ func TestALostEdgeIsMadeGoodByTheNextReading(t *testing.T) {
 		r.board.Set("RUN", true)
 		time.Sleep(2 * time.Second)
 		synctest.Wait()
-		require.Equal(t, frame.Sample{Value: 1, Status: frame.Good}, r.last[frame.Running].Sample)
+		require.Equal(t, frame.Sample{Value: 1, Status: frame.Good}, r.get(frame.Running).Sample)
 		cancel()
 		<-r.done
 	})
@@ -106,17 +120,17 @@ func TestAChatteringContactIsSuspect(t *testing.T) {
 			time.Sleep(50 * time.Millisecond)
 		}
 		synctest.Wait()
-		require.Equal(t, frame.Suspect, r.last[frame.Running].Sample.Status)
-		require.Contains(t, r.last[frame.Running].Note, "loose wire")
-		require.Equal(t, frame.Good, r.last[frame.Trigger].Sample.Status)
+		require.Equal(t, frame.Suspect, r.get(frame.Running).Sample.Status)
+		require.Contains(t, r.get(frame.Running).Note, "loose wire")
+		require.Equal(t, frame.Good, r.get(frame.Trigger).Sample.Status)
 		time.Sleep(2 * time.Second)
 		synctest.Wait()
-		require.Equal(t, frame.Good, r.last[frame.Running].Sample.Status)
+		require.Equal(t, frame.Good, r.get(frame.Running).Sample.Status)
 		for i := range 20 { // quick work with the pedal is none
 			r.board.Set("RUN", i%2 == 0)
 			time.Sleep(150 * time.Millisecond)
 			synctest.Wait()
-			require.Equal(t, frame.Good, r.last[frame.Running].Sample.Status)
+			require.Equal(t, frame.Good, r.get(frame.Running).Sample.Status)
 		}
 		cancel()
 		<-r.done

@@ -3,6 +3,7 @@ package thermo1w_test
 import (
 	"context"
 	"errors"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -28,16 +29,16 @@ func two() []thermo1w.Sensor {
 // scripted answers each sensor by a function of the question's number.
 type scripted struct {
 	answer func(s thermo1w.Serial, n int) (float64, error)
-	asked  int
-	closed int
+	asked  atomic.Int32
+	closed atomic.Int32
 }
 
 func (s *scripted) Read(x thermo1w.Serial) (float64, error) {
-	s.asked++
+	n := s.asked.Add(1)
 	time.Sleep(750 * time.Millisecond)
-	return s.answer(x, s.asked)
+	return s.answer(x, int(n))
 }
-func (s *scripted) Close() error { s.closed++; return nil }
+func (s *scripted) Close() error { s.closed.Add(1); return nil }
 
 // run drives for that long and returns the readings and Run's error.
 func run(t *testing.T, o thermo1w.Options, for_ time.Duration) (got []sensors.Reading, err error) {
@@ -71,7 +72,7 @@ func TestDriverGivesKelvinAndTheTimeOfTheConversion(t *testing.T) {
 			{Channel: frame.WaterTemp, Sample: frame.Sample{Value: 283.15, Status: frame.Good}, At: 2 * time.Second},
 			{Channel: frame.MotorTemp, Sample: frame.Sample{Value: 333.15, Status: frame.Good}, At: 2750 * time.Millisecond},
 		}, got)
-		require.Equal(t, 1, s.closed)
+		require.EqualValues(t, 1, s.closed.Load())
 	})
 }
 
@@ -130,7 +131,7 @@ func TestAHungBusHangsNobody(t *testing.T) {
 		got, err := run(t, thermo1w.Options{Open: source(s), Sensors: two()}, time.Minute)
 		require.ErrorContains(t, err, "no 1-wire thermometer answers")
 		require.Less(t, time.Since(begin), 8*time.Second)
-		require.Equal(t, 1, s.asked, "hung reads never pile up")
+		require.EqualValues(t, 1, s.asked.Load(), "hung reads never pile up")
 		require.Len(t, got, 6)
 		require.Contains(t, got[0].Note, "the bus hangs")
 		require.Equal(t, frame.Failed, got[5].Sample.Status)

@@ -5,29 +5,31 @@ import "math/bits"
 // The predictors. Which one serves is found out from the numbers that have
 // already gone by, so reader and writer agree without a word.
 const (
-	byLast   = iota // the last number
-	byLine          // the line through the last two
-	byQuick         // means over about 2, 4 and 16 numbers
+	byLast  = iota // the last number
+	byLine         // the line through the last two
+	byQuick        // means over about 2, 4 and 16 numbers
 	byMiddle
 	bySlow
 	numPredictors
 )
 
 // meanShift is the memory of each mean, as a power of two.
-var meanShift = [numPredictors]uint{byQuick: 1, byMiddle: 2, bySlow: 4}
+var meanShift = [numPredictors]uint{byQuick: 1, byMiddle: 3, bySlow: 5}
 
 const (
 	// fine is how finely the means are kept, as a power of two.
 	fine = 8
 	// costShift is the memory of a predictor's cost, sizeShift that of the
-	// size of the differences. Found by trial on noisy recordings.
+	// size of the differences, as powers of two. Found by trial on noisy
+	// recordings.
 	costShift = 5
 	sizeShift = 4
-	// most bounds what one difference can add to a memory: it holds a jump of
-	// any converter and leaves room for the sums.
-	most = 1 << 40
-	// longest is the greatest quotient that is written in ones; greater
-	// differences are written whole after longest+1 ones.
+	// most bounds what one difference can add to a memory: it holds the bits of
+	// any float64 and leaves room for the sums.
+	most = 1 << 52
+	// longest is the greatest quotient that is written in ones. A greater
+	// difference follows longest+1 ones: the number of its bits less one, in
+	// six bits, and then those.
 	longest = 19
 )
 
@@ -38,6 +40,7 @@ type model struct {
 	means        [numPredictors]int64
 	costs        [numPredictors]uint64
 	size         uint64 // mean size of the zigzag differences, times 2^fine
+	seen         uint   // how many made it, up to sizeShift
 	guess        [numPredictors]int64
 }
 
@@ -60,16 +63,20 @@ func (m *model) predict() int64 {
 	return m.guess[best]
 }
 
-// parameter is the number of low bits that are written plain.
+// parameter is the number of low bits that are written plain: the floor of the
+// binary logarithm of a little more than the mean size, found by trial.
 func (m *model) parameter() uint {
-	// The best parameter of a two-sided geometric spread is near the binary
-	// logarithm of the mean size times ln 2.
-	return uint(bits.Len64(m.size * 11 / 16 >> fine))
+	n := uint(bits.Len64((m.size + m.size/8) >> fine))
+	if n == 0 {
+		return 0
+	}
+	return min(n-1, 63)
 }
 
 // learn takes the number that came, with its zigzag difference.
 func (m *model) learn(x int64, diff uint64) {
-	m.size += (min(diff, most) << fine >> sizeShift) - m.size>>sizeShift
+	m.size += (min(diff, most) << fine >> m.seen) - m.size>>m.seen
+	m.seen = min(m.seen+1, sizeShift)
 	for p := range m.costs {
 		off := x - m.guess[p]
 		if off < 0 {
@@ -104,25 +111,20 @@ func appendRice(dst []byte, xs []int64) []byte {
 	m := newModel()
 	m.start(xs[0])
 	for _, x := range xs[1:] {
-		k := min(m.parameter0(), 63)
+		k := m.parameter()
 		diff := zigzag(x - m.predict())
 		if q := diff >> k; q <= longest {
 			w.ones(uint(q))
 			w.put(diff, k)
 		} else {
+			n := uint(bits.Len64(diff))
 			w.put(1<<(longest+1)-1, longest+1)
-			w.put(diff, 64)
+			w.put(uint64(n-1), 6)
+			w.put(diff, n)
 		}
 		m.learn(x, diff)
 	}
 	return w.bytes()
-}
-
-func (m *model) parameter0() uint {
-	if k := m.parameter(); k > 0 {
-		return k - 1
-	}
-	return 0
 }
 
 // readRice reads len(xs) numbers. ok is false where src ends too early or
@@ -140,13 +142,13 @@ func readRice(xs []int64, src []byte) (ok bool) {
 	m.start(first)
 	xs[0] = first
 	for i := 1; i < len(xs); i++ {
-		k := min(m.parameter0(), 63)
+		k := m.parameter()
 		guess := m.predict()
 		var diff uint64
 		if q := r.ones(longest); q <= longest {
 			diff = uint64(q)<<k | r.get(k)
 		} else {
-			diff = r.get(64)
+			diff = r.get(uint(r.get(6)) + 1)
 		}
 		xs[i] = guess + unzigzag(diff)
 		m.learn(xs[i], diff)

@@ -1,4 +1,4 @@
-//go:build linux
+//go:build linux && amd64
 
 package main
 
@@ -116,7 +116,7 @@ func (c *children) watch(name string, ch *child, alive time.Duration) error {
 
 // signal sends a signal to a child. Killing also waits for its end.
 func (c *children) signal(name, which string) error {
-	signals := map[string]syscall.Signal{"KILL": syscall.SIGKILL, "STOP": syscall.SIGSTOP, "CONT": syscall.SIGCONT, "TERM": syscall.SIGTERM}
+	signals := map[string]syscall.Signal{"KILL": syscall.SIGKILL, "STOP": syscall.SIGSTOP, "CONT": syscall.SIGCONT, "TERM": syscall.SIGTERM, "USR1": syscall.SIGUSR1}
 	s, ok := signals[which]
 	c.mu.Lock()
 	ch := c.all[name]
@@ -135,6 +135,15 @@ func (c *children) signal(name, which string) error {
 		return nil
 	case <-time.After(5 * time.Second):
 		return fmt.Errorf("%s does not end after a kill: stuck in the kernel", name)
+	}
+}
+
+// dump makes every program print the stacks of its goroutines, and end.
+func (c *children) dump() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for _, ch := range c.all {
+		_ = ch.cmd.Process.Signal(syscall.SIGQUIT)
 	}
 }
 

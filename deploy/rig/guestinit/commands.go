@@ -1,4 +1,4 @@
-//go:build linux
+//go:build linux && amd64
 
 package main
 
@@ -17,10 +17,10 @@ import (
 //	adc    volts N V | sine N MEAN AMPLITUDE HZ | brownout N | move ADDRESS | config | slow FACTOR
 //	wire   plug | unplug | find N | temp I C | pull I | push I | crc I on|off | brownout I on|off
 //	pin    pull NAME up|down | value NAME | pulses|steady NAME COUNT [RATE [BURST]] | trace | traced NAME
-//	child  start NAME ALIVE-SECONDS PROGRAM ARGS... | signal NAME KILL|STOP|CONT|TERM
+//	child  start NAME ALIVE-SECONDS PROGRAM ARGS... | signal NAME KILL|STOP|CONT|TERM|USR1
 //	dog    feed SECONDS | starve
 //	disk   mount                            /dev/vda, ext4, at /data
-//	guest  panic
+//	guest  panic | dump                     dump: stacks of programs, and of what hangs in the kernel
 //	read   FILE
 func (b *board) do(words []string) (string, error) {
 	if len(words) < 2 {
@@ -44,7 +44,7 @@ func (b *board) do(words []string) (string, error) {
 	case "disk":
 		err = mount("/dev/vda", "/data", "ext4")
 	case "guest":
-		err = put("/proc/sysrq-trigger", "c")
+		err = b.doGuest(words[1])
 	case "read":
 		return text(words[1]), nil
 	default:
@@ -54,6 +54,18 @@ func (b *board) do(words []string) (string, error) {
 		return "", fmt.Errorf("%s: %w", strings.Join(words, " "), err)
 	}
 	return reply, nil
+}
+
+// doGuest asks the kernel for something drastic, or for a look into it.
+func (b *board) doGuest(what string) error {
+	switch what {
+	case "panic":
+		return put("/proc/sysrq-trigger", "c")
+	case "dump":
+		b.children.dump()
+		return put("/proc/sysrq-trigger", "w")
+	}
+	return errUnknown
 }
 
 var errUnknown = fmt.Errorf("no such command")

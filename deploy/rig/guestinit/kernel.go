@@ -1,4 +1,4 @@
-//go:build linux
+//go:build linux && amd64
 
 package main
 
@@ -31,8 +31,8 @@ func uptime() float64 {
 	return float64(info.Sec) + float64(info.Nsec)/1e9
 }
 
-// finitModule is the system call that loads a module; the frozen syscall
-// package has no name for it.
+// finitModule is the system call that loads a module, on amd64; the frozen
+// syscall package has no name for it.
 const finitModule = 313
 
 // moduleOptions: the 1-wire bus is searched every second and forgets a sensor

@@ -1,4 +1,4 @@
-//go:build linux
+//go:build linux && amd64
 
 // Guestinit is process 1 of the rig's guest: it mounts, loads modules, builds
 // a board out of models (an I2C converter, a 1-wire bus, pins), runs the

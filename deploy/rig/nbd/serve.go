@@ -41,16 +41,26 @@ func Listen(l net.Listener, d *Disk) error {
 		if err != nil {
 			return err
 		}
-		go func() {
-			<-d.Off()
-			c.Close()
-		}()
-		err = Serve(c, d)
-		c.Close()
+		err = serveUntilCut(c, d)
 		if errors.Is(err, ErrOff) {
 			return err
 		}
 	}
+}
+
+// serveUntilCut closes c when the power is cut, even between two requests.
+func serveUntilCut(c net.Conn, d *Disk) error {
+	defer c.Close()
+	left := make(chan struct{})
+	defer close(left)
+	go func() {
+		select {
+		case <-d.Off():
+			c.Close()
+		case <-left:
+		}
+	}()
+	return Serve(c, d)
 }
 
 // Serve speaks to one client until it leaves (nil), the power is cut (ErrOff)

@@ -5,14 +5,13 @@ import (
 	"time"
 )
 
-// Wave is a voltage over time: Mean, plus a sine of Amplitude and Hz, plus a
-// slope, all from the model's start. The zero value is 0 V.
+// Wave is a voltage over time: Mean, plus a sine of Amplitude (its peak) and
+// Hz, from the model's start. The zero value is 0 V.
 type Wave struct {
-	Mean, Amplitude, Hz, VoltsPerSecond float64
+	Mean, Amplitude, Hz float64
 }
 
 // At returns the voltage at time t, V.
 func (w Wave) At(t time.Duration) float64 {
-	s := t.Seconds()
-	return w.Mean + w.Amplitude*math.Sin(2*math.Pi*w.Hz*s) + w.VoltsPerSecond*s
+	return w.Mean + w.Amplitude*math.Sin(2*math.Pi*w.Hz*t.Seconds())
 }

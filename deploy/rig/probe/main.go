@@ -9,6 +9,7 @@
 //	edges  LINE BUFFER IDLE-MS STALL-MS     events of a pin, with the kernel's counts
 //	hold   LINE                             an output that is on while the program lives
 //	volts  BUS                              the converter, bare, over periph
+//	keep                                    relay and beacon through package outputs
 //	both   LINE BUS                         hold and volts at once
 //	drive  KIND...                          the drivers, through supervisor and board
 package main
@@ -25,6 +26,7 @@ var modes = map[string]func(arguments) error{
 	"hold":  hold,
 	"volts": volts,
 	"both":  both,
+	"keep":  keep,
 	"drive": drive,
 }
 

@@ -2,6 +2,7 @@ package bounded_test
 
 import (
 	"errors"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -28,10 +29,10 @@ func TestInTimeGivesTheResult(t *testing.T) {
 func TestAHungCallIsAbandonedOnceAndItsResultClosed(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var s bounded.Slot
-		started, closed := 0, 0
-		hang := func() (int, error) { started++; time.Sleep(10 * time.Second); return 42, nil }
+		var started, closed atomic.Int32
+		hang := func() (int, error) { started.Add(1); time.Sleep(10 * time.Second); return 42, nil }
 		begin := time.Now()
-		_, err := bounded.Do(&s, time.Second, hang, func(v int) { closed = v })
+		_, err := bounded.Do(&s, time.Second, hang, func(v int) { closed.Store(int32(v)) })
 		require.ErrorIs(t, err, bounded.ErrLate)
 		require.Equal(t, time.Second, time.Since(begin))
 		for range 100 {
@@ -39,10 +40,10 @@ func TestAHungCallIsAbandonedOnceAndItsResultClosed(t *testing.T) {
 			require.ErrorIs(t, err, bounded.ErrBusy)
 		}
 		require.Equal(t, time.Second, time.Since(begin), "busy answers at once")
-		require.Equal(t, 1, started)
+		require.EqualValues(t, 1, started.Load())
 		time.Sleep(9 * time.Second)
 		synctest.Wait()
-		require.Equal(t, 42, closed)
+		require.EqualValues(t, 42, closed.Load())
 		_, err = bounded.Do(&s, time.Second, func() (int, error) { return 0, nil }, nil)
 		require.NoError(t, err, "the slot is free again")
 	})

@@ -1,0 +1,39 @@
+package app
+
+import (
+	"context"
+
+	"headroom/daemon/service"
+)
+
+// countLife keeps the service book as the machine works, until ctx ends. It
+// reads snapshots like everybody else, so that a slow disk never delays the
+// tick. A book that can't be read is left alone, and said so once.
+func (a *App) countLife(ctx context.Context) {
+	if a.opt.Folder == "" {
+		return
+	}
+	m, err := service.NewMeter(a.opt.Folder)
+	if err != nil {
+		a.log.Error("the machine's life isn't counted", "error", err)
+		return
+	}
+	for {
+		changed := a.store.Changed()
+		if s := a.store.Latest(); s != nil && m.Follow(s.Mono, s.Verdicts.Machine.Turning()) {
+			a.saveLife(m)
+		}
+		select {
+		case <-ctx.Done():
+			a.saveLife(m)
+			return
+		case <-changed:
+		}
+	}
+}
+
+func (a *App) saveLife(m *service.Meter) {
+	if err := m.Save(); err != nil {
+		a.log.Warn("the service book could not be saved", "error", err)
+	}
+}

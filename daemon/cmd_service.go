@@ -1,0 +1,87 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"headroom/daemon/service"
+	"headroom/rules/units"
+	"headroom/rules/wear"
+)
+
+// cmdService shows what is due, and notes what was done.
+func cmdService(_ context.Context, args []string, io stdio) error {
+	fs := flags("service", "[flags] [done TASK]", io)
+	folder := fs.String("record", "", "the record's `folder`; without it the default one")
+	conf := fs.String("config", "", "config `file` with the intervals; without it the default one")
+	who := fs.String("who", "", "`name` of who did it")
+	note := fs.String("note", "", "`text` to keep with it")
+	if err := parse(fs, args); err != nil {
+		return err
+	}
+	cfg, err := loadConfig(*conf)
+	if err != nil {
+		return err
+	}
+	dir, err := recordFolder(*folder, cfg.Record.Folder)
+	if err != nil {
+		return err
+	}
+	book, err := service.Load(dir)
+	if err != nil {
+		return err
+	}
+	switch {
+	case fs.NArg() == 0:
+		return printDue(&book, &cfg.Service, io)
+	case fs.Arg(0) == "done" && fs.NArg() > 1:
+		name := strings.Join(fs.Args()[1:], " ")
+		task, ok := service.TaskByName(name)
+		if !ok {
+			return fmt.Errorf("there is no task %q; the tasks are %s", name, strings.Join(taskNames(), ", "))
+		}
+		book.Done(task, time.Now(), *who, *note)
+		return book.Save(dir)
+	}
+	fs.Usage()
+	return errUsage
+}
+
+func taskNames() (names []string) {
+	for t := range wear.NumTasks {
+		names = append(names, t.String())
+	}
+	return names
+}
+
+func printDue(book *service.Book, intervals *[wear.NumTasks]wear.Interval, io stdio) error {
+	c := book.Counters
+	fmt.Fprintf(io.out, "The pump has run %s in %d uses with %d starts.\n\n", units.Format(units.Duration, units.SI, c.RunS), c.Uses, c.Starts)
+	w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "task\tstate\tleft")
+	for t, d := range book.Due(intervals) {
+		fmt.Fprintf(w, "%s\t%s\t%s\n", wear.Task(t), d.Status, leftWords(d))
+	}
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(io.out, "\nIntervals are common practice, no source: the maker's book of your pump decides (config, [service]).")
+	return err
+}
+
+func leftWords(d wear.Due) string {
+	var parts []string
+	if d.ByTime {
+		parts = append(parts, units.Format(units.Duration, units.SI, d.LeftS))
+	}
+	if d.ByStarts {
+		parts = append(parts, fmt.Sprintf("%d starts", d.LeftStarts))
+	}
+	if d.ByUses {
+		parts = append(parts, fmt.Sprintf("%d uses", d.LeftUses))
+	}
+	return strings.Join(parts, ", ")
+}

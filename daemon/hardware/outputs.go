@@ -1,0 +1,189 @@
+package hardware
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"sync"
+	"time"
+
+	"headroom/daemon/config"
+	"headroom/rules/engine"
+	"headroom/rules/machine"
+	"headroom/sensors/outputs"
+)
+
+// Outputs are beacon, horn and stop relay with their table, latch and buttons.
+// The tick calls Tick; Run moves the lines in goroutines of its own.
+type Outputs struct {
+	keeper *outputs.Keeper
+	cfg    config.Outputs
+	log    *slog.Logger
+	reset  *button
+	hold   *button
+
+	// Of the tick only.
+	latch   outputs.Latch
+	running bool
+}
+
+// NewOutputs returns the outputs of a config on the running kernel; nil, nil
+// for a config without any.
+func NewOutputs(cfg *config.Config, log *slog.Logger) (*Outputs, error) {
+	return Env{}.Outputs(cfg, log)
+}
+
+// Outputs makes the outputs of a config in this environment; nil, nil for a
+// config without any. No line is touched before Run.
+func (e Env) Outputs(cfg *config.Config, log *slog.Logger) (*Outputs, error) {
+	e = e.withDefaults()
+	c := cfg.Outputs
+	if !c.Any() {
+		return nil, nil
+	}
+	if log == nil {
+		log = slog.Default()
+	}
+	opt := outputs.Options{Lines: e.Lines, KeepAlive: c.KeepAlive}
+	if c.Beacon.On {
+		opt.Beacon = output(c.Beacon.GPIO)
+	}
+	if c.Horn.On {
+		opt.Horn = output(c.Horn.GPIO)
+	}
+	if c.Stop.On && c.Stop.Confirm == config.Confirmed {
+		opt.Stop = &outputs.StopRelay{Output: *output(c.Stop.GPIO), PulseEvery: c.Stop.PulseEvery}
+		if c.Stop.EnergisedStops {
+			opt.Stop.Polarity = outputs.EnergisedStops
+		}
+	}
+	k, err := outputs.New(opt)
+	if err != nil {
+		return nil, fmt.Errorf("[outputs]: %w", err)
+	}
+	o := &Outputs{keeper: k, cfg: c, log: log}
+	o.latch.Override = c.Stop.Override
+	if c.Stop.Override == 0 {
+		o.latch.Override = -1 // the latch's own 0 is its default
+	}
+	if c.Stop.RunAtStart {
+		o.latch.AllowAtStart()
+	}
+	if opt.Stop != nil {
+		o.reset, o.hold = newButton("reset", c.Reset, e.Lines, log), newButton("hold", c.Hold, e.Lines, log)
+	}
+	return o, nil
+}
+
+func output(g config.GPIO) *outputs.Output {
+	return &outputs.Output{Chip: g.Chip, Line: line(g), ActiveLow: g.ActiveLow}
+}
+
+// Tick gives the outputs what one step of the engine found, and proves that
+// the tick is alive. It never blocks. now must not run backwards.
+func (o *Outputs) Tick(v *engine.Verdicts, now time.Duration) {
+	cmd := outputs.Command{Signal: signal(&o.cfg, v, false)}
+	if o.reset != nil {
+		out := o.latch.Step(outputs.LatchInput{
+			Demand: o.demand(v), Hold: o.hold.pressed(), Reset: o.reset.pressed(), Dropped: o.keeper.Dropped(),
+		}, now)
+		cmd.Run, cmd.Signal = out.Run, signal(&o.cfg, v, !out.Run)
+		if out.Run != o.running {
+			o.running = out.Run
+			o.log.Info("stop relay", "machine_may_run", out.Run)
+		}
+	}
+	o.keeper.Refresh(cmd)
+}
+
+// demand reports whether a rule wants the machine stopped.
+func (o *Outputs) demand(v *engine.Verdicts) bool {
+	for r := range engine.NumRules {
+		if o.cfg.Stop.Rules[r] && v.Alarms[engine.ActAlarm(r)].Active {
+			return true
+		}
+	}
+	return false
+}
+
+// State tells which outputs are energised, and whether they dropped by
+// themselves because the tick stood still.
+func (o *Outputs) State() (beacon, horn, stop, dropped bool) {
+	beacon, horn, stop = o.keeper.Energised()
+	return beacon, horn, stop, o.keeper.Dropped()
+}
+
+// The back-off between two tries of outputs that can't be had.
+const (
+	firstPause = 250 * time.Millisecond
+	lastPause  = 10 * time.Second
+)
+
+// Run keeps the lines until ctx ends, and tries again with back-off when they
+// can't be had or are gone. When it returns the outputs are in their safe
+// state, as far as the kernel still moves them.
+func (o *Outputs) Run(ctx context.Context) {
+	var all sync.WaitGroup
+	defer all.Wait()
+	for _, b := range []*button{o.reset, o.hold} {
+		if b != nil && b.cfg.On {
+			all.Go(func() { b.run(ctx) })
+		}
+	}
+	for pause := firstPause; ; pause = min(2*pause, lastPause) {
+		began := time.Now()
+		err := o.keeper.Run(ctx)
+		if err != nil {
+			o.log.Warn("outputs ended, trying again", "error", err, "pause", pause)
+		}
+		if ctx.Err() != nil {
+			return
+		}
+		if time.Since(began) > lastPause {
+			pause = firstPause
+		}
+		sleep(ctx, pause)
+	}
+}
+
+func sleep(ctx context.Context, d time.Duration) {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-ctx.Done():
+	case <-t.C:
+	}
+}
+
+// patterns are the config's words. Slow and quick are those of the package
+// outputs; a test holds the table here against its own.
+var patterns = map[string]outputs.Pattern{
+	"steady": {On: time.Second},
+	"slow":   {On: time.Second, Off: time.Second},
+	"quick":  {On: 250 * time.Millisecond, Off: 250 * time.Millisecond},
+}
+
+// signal reads the table. stopped is set while the machine waits for a reset.
+// The horn is silent once every alarm was acknowledged.
+func signal(c *config.Outputs, v *engine.Verdicts, stopped bool) outputs.Signal {
+	s := outputs.Signal{Beacon: row(&c.Beacon, v, stopped), Horn: row(&c.Horn, v, stopped)}
+	if v.Calling == 0 && v.Level > engine.Normal {
+		s.Horn = outputs.Pattern{}
+	}
+	return s
+}
+
+func row(a *config.Annunciator, v *engine.Verdicts, stopped bool) outputs.Pattern {
+	level := min(v.Level, engine.Act) // a severity it doesn't know is the highest
+	name := a.Standing[level]
+	if v.Machine.Turning() || v.Machine == machine.Unknown || v.Machine >= machine.NumStates {
+		name = a.Turning[level]
+	}
+	if p, lit := patterns[name]; lit {
+		return p
+	}
+	if stopped {
+		return patterns[a.Stopped]
+	}
+	return outputs.Pattern{}
+}

@@ -1,0 +1,174 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// call runs one command line and returns what it printed.
+func call(t *testing.T, args ...string) (code int, out, errs string) {
+	var o, e bytes.Buffer
+	code = run(t.Context(), args, stdio{strings.NewReader(""), &o, &e})
+	return code, o.String(), e.String()
+}
+
+func write(t *testing.T, name, text string) string {
+	path := filepath.Join(t.TempDir(), name)
+	require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+	return path
+}
+
+func TestUsage(t *testing.T) {
+	for _, c := range []struct {
+		args     []string
+		code     int
+		out, err string
+	}{
+		{[]string{"help"}, exitOK, "no certified safety device", ""},
+		{[]string{"version"}, exitOK, "headroom ", ""},
+		{[]string{"config"}, exitOK, "[machine]", ""},
+		{[]string{"nonsense"}, exitUsage, "", `no command "nonsense"`},
+		{[]string{"replay"}, exitUsage, "", "usage: headroom replay"},
+		{[]string{"replay", "-nonsense"}, exitUsage, "", "flag provided but not defined"},
+		{[]string{"replay", "/does/not/exist.csv"}, exitError, "", "cannot open the recording"},
+		{[]string{"check"}, exitUsage, "", "usage: headroom check"},
+		{[]string{"run", "recording.csv"}, exitError, "", "did you mean headroom replay"},
+		{[]string{"-listen", "256.0.0.1:1", "-no-record"}, exitError, "", "cannot serve the dashboard"},
+		{[]string{"record", "list", "-record", "/does/not/exist"}, exitError, "", "/does/not/exist"},
+		{[]string{"replay", "-h"}, exitOK, "", "usage: headroom replay"},
+	} {
+		code, out, errs := call(t, c.args...)
+		require.Equal(t, c.code, code, "%v: %s%s", c.args, out, errs)
+		require.Contains(t, out, c.out)
+		require.Contains(t, errs, c.err)
+	}
+}
+
+func TestCheckNamesEveryMistakeAtOnce(t *testing.T) {
+	code, out, _ := call(t, "check", write(t, "my.toml", `
+[machine]
+rated_pressure = "1300"
+rated_sped = "1725 rpm"
+[circuit]
+rating = "200000 A"
+[rules.inlet_low]
+warn = "70 °C"
+on = "yes"
+`))
+	require.Equal(t, exitError, code)
+	for _, want := range []string{":3:", ":4:", "rated_speed", ":6:", ":8:", ":9:", "5 mistakes"} {
+		require.Contains(t, out, want)
+	}
+	code, out, _ = call(t, "check", "../testdata/pump-loop/pump-loop.toml")
+	require.Equal(t, exitOK, code, out)
+}
+
+const loggerMap = `
+base = "bare"
+[csv]
+delimiter = ","
+[csv.time]
+column = "time"
+format = "YYYY-MM-DD hh:mm:ss"
+[[csv.column]]
+name = "p"
+channel = "inlet_pressure"
+unit = "psi"
+[[csv.column]]
+name = "q"
+channel = "flow"
+unit = "gpm"
+[channels.inlet_pressure]
+fitted = true
+[channels.flow]
+fitted = true
+[rules.inlet_high]
+on = true
+`
+
+// A recording with everything that goes wrong in one: each bad row is named
+// with its line, what can be used is used, and nothing panics.
+func TestReplayOfAWreck(t *testing.T) {
+	csv := write(t, "wreck.csv", strings.Join([]string{
+		"time,p,q",
+		"2026-01-01 10:00:00,40,2.0",
+		"2026-01-01 10:00:01,NaN,2.0",
+		"2026-01-01 10:00:02,41,two",
+		"2026-01-01 10:00:02,41,2.0", // the same time again
+		"2026-01-01 09:59:00,41,2.0", // backwards
+		"yesterday,41,2.0",
+		"2026-01-01 10:00:03,42,",      // the flow is gone
+		"2026-01-01 10:00:04,42,2.0,7", // a field too many
+		"2026-01-01 10:00:05,120,2.0",
+		"2026-01-01 10:00:06,120,2.0",
+		"2026-01-01 10:00:07,120,2.0",
+		"2026-01-01 10:0", // cut off
+	}, "\n"))
+	side := write(t, "logger.toml", loggerMap)
+	code, out, errs := call(t, "replay", "-config", side, csv)
+	require.Equal(t, exitOK, code, errs)
+	for _, line := range []string{"wreck.csv:3", "wreck.csv:4", "wreck.csv:5", "wreck.csv:6", "wreck.csv:7", "wreck.csv:9", "wreck.csv:13"} {
+		require.Contains(t, errs, line)
+	}
+	require.Contains(t, out, "Supply pressure is over the pump's limit (120.0 psi, limit 100.1 psi)")
+	require.Contains(t, out, "BEYOND LIMITS")
+
+	code, _, errs = call(t, "replay", "-strict", "-config", side, csv)
+	require.Equal(t, exitError, code)
+	require.Contains(t, errs, "wreck.csv:3")
+}
+
+func TestReplayJSONIsOneObjectALine(t *testing.T) {
+	csv := write(t, "job.csv", "time,p,q\n2026-01-01 10:00:00,120,2\n2026-01-01 10:00:01,120,2\n2026-01-01 10:00:02,120,2\n")
+	require.NoError(t, os.WriteFile(strings.TrimSuffix(csv, ".csv")+".toml", []byte(loggerMap), 0o644)) // found by its name
+	code, out, errs := call(t, "replay", "-json", "-digest", csv)
+	require.Equal(t, exitOK, code, errs)
+	lines := strings.Split(strings.TrimSpace(out), "\n")
+	var first, last map[string]any
+	require.NoError(t, json.Unmarshal([]byte(lines[0]), &first))
+	require.NoError(t, json.Unmarshal([]byte(lines[len(lines)-1]), &last))
+	require.Equal(t, "inlet_high.warn", first["alarm"])
+	require.Equal(t, "summary", last["type"])
+	require.Len(t, last["verdict_digest"], 64)
+}
+
+func TestReplayWithoutTheMappedColumnNamesWhatThereIs(t *testing.T) {
+	side := write(t, "logger.toml", loggerMap)
+	code, _, errs := call(t, "replay", "-config", side, write(t, "other.csv", "time,pressure,q\n2026-01-01 10:00:00,1,2\n"))
+	require.Equal(t, exitError, code)
+	require.Contains(t, errs, `"p"`)
+	require.Contains(t, errs, "pressure")
+}
+
+// The whole way of a recording: watched live, recorded, listed, exported with
+// its config, and replayed.
+func TestRunRecordExportReplay(t *testing.T) {
+	folder := t.TempDir()
+	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Second)
+	defer cancel()
+	var out, errs bytes.Buffer
+	code := run(ctx, []string{"-record", folder, "-listen", "127.0.0.1:0", "-speed", "40"}, stdio{strings.NewReader(""), &out, &errs})
+	require.Equal(t, exitOK, code, errs.String())
+	require.Contains(t, out.String(), "Dashboard: http://127.0.0.1:")
+	require.Contains(t, out.String(), "simulated")
+
+	code, list, e := call(t, "record", "list", "-record", folder)
+	require.Equal(t, exitOK, code, e)
+	require.Contains(t, list, "Demo jetter")
+	csv := filepath.Join(t.TempDir(), "job.csv")
+	code, _, e = call(t, "record", "export", "-record", folder, "-o", csv)
+	require.Equal(t, exitOK, code, e)
+	require.FileExists(t, strings.TrimSuffix(csv, ".csv")+".toml")
+	code, report, e := call(t, "replay", csv)
+	require.Equal(t, exitOK, code, e)
+	require.Contains(t, report, "0 rows skipped")
+	require.Contains(t, report, "Verdict:")
+}

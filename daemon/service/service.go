@@ -1,0 +1,128 @@
+// Package service keeps the machine's service book: how long the pump has run,
+// how often it was started and taken out, and when each thing was last looked
+// after. It is one small file that is replaced as a whole, so that a power cut
+// leaves either the old book or the new one. What is due is computed by
+// rules/wear; this package only keeps the figures.
+package service
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"headroom/rules/wear"
+)
+
+// fileName stands in the record's folder.
+const fileName = "service.json"
+
+// Book is the machine's life so far.
+type Book struct {
+	// Counters since the book was begun.
+	Counters wear.Counters `json:"counters"`
+	// Entries are everything that was done, oldest first.
+	Entries []Entry `json:"entries"`
+}
+
+// Entry is one thing that somebody looked after.
+type Entry struct {
+	Task string `json:"task"`
+	// At are the counters then, and Wall what the clock said.
+	At   wear.Counters `json:"at"`
+	Wall time.Time     `json:"wall"`
+	Who  string        `json:"who,omitempty"`
+	Note string        `json:"note,omitempty"`
+}
+
+// Load reads the book in a folder; one that was never begun is empty. A
+// damaged book is an error that names the file, and is left as it is.
+func Load(folder string) (Book, error) {
+	path := filepath.Join(folder, fileName)
+	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return Book{}, nil
+	}
+	if err != nil {
+		return Book{}, fmt.Errorf("cannot read the service book: %w", err)
+	}
+	var b Book
+	if err := json.Unmarshal(data, &b); err != nil {
+		return Book{}, fmt.Errorf("the service book %s is damaged (%w); mend it or move it away to begin a new one", path, err)
+	}
+	return b, nil
+}
+
+// Save replaces the book in a folder. The new one is on the disk before the
+// old one is gone.
+func (b *Book) Save(folder string) error {
+	data, err := json.MarshalIndent(b, "", "  ")
+	if err != nil {
+		return fmt.Errorf("cannot write the service book: %w", err)
+	}
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return fmt.Errorf("cannot write the service book: %w", err)
+	}
+	path := filepath.Join(folder, fileName)
+	if err := replace(path, append(data, '\n')); err != nil {
+		return fmt.Errorf("cannot write the service book: %w", err)
+	}
+	return nil
+}
+
+func replace(path string, data []byte) error {
+	tmp := path + ".tmp"
+	f, err := os.OpenFile(tmp, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o644)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	if err := os.Rename(tmp, path); err != nil {
+		return err
+	}
+	dir, err := os.Open(filepath.Dir(path))
+	if err != nil {
+		return err
+	}
+	return errors.Join(dir.Sync(), dir.Close())
+}
+
+// Done notes that a task was done now.
+func (b *Book) Done(t wear.Task, wall time.Time, who, note string) {
+	b.Entries = append(b.Entries, Entry{Task: t.String(), At: b.Counters, Wall: wall, Who: who, Note: note})
+}
+
+// Last is when a task was last done.
+func (b *Book) Last(t wear.Task) wear.Service {
+	for i := len(b.Entries) - 1; i >= 0; i-- {
+		if b.Entries[i].Task == t.String() {
+			return wear.Service{Done: true, At: b.Entries[i].At}
+		}
+	}
+	return wear.Service{}
+}
+
+// Due grades every task by the intervals.
+func (b *Book) Due(intervals *[wear.NumTasks]wear.Interval) [wear.NumTasks]wear.Due {
+	var last [wear.NumTasks]wear.Service
+	for t := range wear.NumTasks {
+		last[t] = b.Last(t)
+	}
+	return wear.AssessAll(intervals, &last, b.Counters, wear.DefaultSoonFrac)
+}
+
+// TaskByName returns the task with that name; ok is false for none.
+func TaskByName(name string) (t wear.Task, ok bool) {
+	for t := range wear.NumTasks {
+		if t.String() == name {
+			return t, true
+		}
+	}
+	return wear.NumTasks, false
+}

@@ -1,0 +1,214 @@
+package dashboard
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+	"time"
+
+	"headroom/rules/alarm"
+	"headroom/rules/engine"
+)
+
+// ActRequest is what a person wants to do to an alarm.
+type ActRequest struct {
+	Alarm engine.AlarmID
+	Act   alarm.Act
+	// Shelf is how long for alarm.Shelve, above 0 and at most alarm.MaxShelf;
+	// 0 for every other act.
+	Shelf time.Duration
+	// Who is the name that the person gave, never empty. It is for the record
+	// and no proof.
+	Who string
+}
+
+// ErrNotNow is what Options.Acts returns, wrapped or not, for an act that means
+// nothing in the alarm's present phase: engine.Do said no.
+var ErrNotNow = errors.New("not possible in the alarm's present phase")
+
+const (
+	// allAlarms stands in an address for every alarm that calls.
+	allAlarms = "all"
+	// seenWithin is how long an answer waits until the act can be seen in a
+	// snapshot, so that a page without a script shows what was just done.
+	seenWithin = 700 * time.Millisecond
+)
+
+// refusal is why an act was not done, as a person may read it.
+type refusal struct {
+	code int
+	text string
+}
+
+func refuse(code int, format string, args ...any) *refusal {
+	return &refusal{code, fmt.Sprintf(format, args...)}
+}
+
+// actForm takes an act from the page: a form without a script comes back to the
+// page, a script asks for JSON. Taking an alarm out of service is not offered
+// where a wet thumb may slip.
+func (s *server) actForm(w http.ResponseWriter, r *http.Request) {
+	var dids []engine.Did
+	no := refuse(http.StatusForbidden, "Cannot take an alarm out of service from this page.")
+	if r.PathValue("act") != alarm.TakeOut.String() {
+		dids, no = s.act(r)
+	}
+	switch {
+	case strings.Contains(r.Header.Get("Accept"), "application/json"):
+		s.answerAct(w, dids, no)
+	case no != nil:
+		s.writeCode(w, no.code, "refused.html", &refusedView{s.opt.MachineName, s.opt.Version, no.text})
+	default:
+		http.Redirect(w, r, "/#h-alarms", http.StatusSeeOther)
+	}
+}
+
+// actJSON takes an act from a program. The fields "shelf" (15m, 1h, shift) and
+// "who" come as a form or in the address.
+func (s *server) actJSON(w http.ResponseWriter, r *http.Request) {
+	dids, no := s.act(r)
+	s.answerAct(w, dids, no)
+}
+
+func (s *server) answerAct(w http.ResponseWriter, dids []engine.Did, no *refusal) {
+	if no != nil {
+		s.writeJSON(w, no.code, object{"error": no.text})
+		return
+	}
+	out := []object{}
+	for i := range dids {
+		out = append(out, didObject(&dids[i]))
+	}
+	s.writeJSON(w, http.StatusOK, object{"version": 1, "done": out, "text": doneText(dids)})
+}
+
+// act does what a request asks for.
+func (s *server) act(r *http.Request) ([]engine.Did, *refusal) {
+	if s.opt.Acts == nil {
+		return nil, refuse(http.StatusForbidden, "This page is read only: nothing can be done to alarms from here.")
+	}
+	if err := r.ParseForm(); err != nil {
+		return nil, refuse(http.StatusBadRequest, "Cannot read the form: %v.", err)
+	}
+	a, ok := alarm.ActByName(r.PathValue("act"))
+	if !ok {
+		return nil, refuse(http.StatusNotFound, "There is no act %q; there are %s.", r.PathValue("act"), actNames())
+	}
+	req := ActRequest{Act: a, Who: s.whoOf(r)}
+	if a == alarm.Shelve {
+		var no *refusal
+		if req.Shelf, no = parseShelf(r.FormValue("shelf")); no != nil {
+			return nil, no
+		}
+	}
+	if r.PathValue("name") == allAlarms {
+		return s.actAll(r, req)
+	}
+	id, ok := engine.AlarmByName(r.PathValue("name"))
+	if !ok {
+		return nil, refuse(http.StatusNotFound, "There is no alarm %q.", r.PathValue("name"))
+	}
+	req.Alarm = id
+	did, err := s.opt.Acts(r.Context(), req)
+	if err != nil {
+		return nil, s.whyNot(req, err)
+	}
+	s.untilSeen(r, did)
+	return []engine.Did{did}, nil
+}
+
+// actAll acknowledges the alarms that the form names, which are those that the
+// person had on the screen, or without names all that call now. One that was
+// acknowledged meanwhile is no failure.
+func (s *server) actAll(r *http.Request, req ActRequest) ([]engine.Did, *refusal) {
+	if req.Act != alarm.Acknowledge {
+		return nil, refuse(http.StatusBadRequest, "Only acknowledge can be done to all alarms at once.")
+	}
+	ids, no := s.namedOrCalling(r)
+	if no != nil {
+		return nil, no
+	}
+	var dids []engine.Did
+	for _, id := range ids {
+		req.Alarm = id
+		did, err := s.opt.Acts(r.Context(), req)
+		switch {
+		case err == nil:
+			dids = append(dids, did)
+		case !errors.Is(err, ErrNotNow):
+			return dids, s.whyNot(req, err)
+		}
+	}
+	if len(dids) == 0 {
+		return nil, refuse(http.StatusConflict, "Nothing is left to acknowledge.")
+	}
+	s.untilSeen(r, dids[len(dids)-1])
+	return dids, nil
+}
+
+func (s *server) namedOrCalling(r *http.Request) (ids []engine.AlarmID, no *refusal) {
+	for _, name := range r.Form["alarm"] {
+		id, ok := engine.AlarmByName(name)
+		if !ok {
+			return nil, refuse(http.StatusNotFound, "There is no alarm %q.", name)
+		}
+		ids = append(ids, id)
+	}
+	if snap := s.feed.Latest(); snap != nil && len(ids) == 0 {
+		for i := range snap.Verdicts.Alarms {
+			if calls(snap.Verdicts.Alarms[i].Phase) {
+				ids = append(ids, engine.AlarmID(i))
+			}
+		}
+	}
+	return ids, nil
+}
+
+// whyNot puts a failed act in words. The reason is read from the newest
+// snapshot, which may be a tick older than the engine's own.
+func (s *server) whyNot(req ActRequest, err error) *refusal {
+	if !errors.Is(err, ErrNotNow) {
+		s.log.Error("cannot act on an alarm", "alarm", req.Alarm, "act", req.Act, "err", err)
+		return refuse(http.StatusServiceUnavailable, "Cannot %s now: %v.", verb(req.Act, req.Alarm), err)
+	}
+	phase := alarm.Normal
+	if snap := s.feed.Latest(); snap != nil && int(req.Alarm) < engine.NumAlarms {
+		phase = snap.Verdicts.Alarms[req.Alarm].Phase
+	}
+	return refuse(http.StatusConflict, "Cannot %s now: %s.", verb(req.Act, req.Alarm), reasonAgainst(req.Act, phase))
+}
+
+// untilSeen waits until a snapshot shows what was done, but not for long.
+func (s *server) untilSeen(r *http.Request, did engine.Did) {
+	late := time.NewTimer(seenWithin)
+	defer late.Stop()
+	for {
+		wake := s.feed.Changed()
+		if snap := s.feed.Latest(); snap != nil && snap.Verdicts.Alarms[did.Alarm].Phase == did.Phase {
+			return
+		}
+		select {
+		case <-wake:
+		case <-late.C:
+			return
+		case <-r.Context().Done():
+			return
+		}
+	}
+}
+
+// untilShift is what the page calls the end of the shift. No program knows when
+// that is, so it is the longest that an alarm may be shelved.
+const untilShift = "shift"
+
+func parseShelf(text string) (time.Duration, *refusal) {
+	if text == untilShift {
+		return alarm.MaxShelf, nil
+	}
+	d, err := time.ParseDuration(text)
+	if err != nil || d <= 0 || d > alarm.MaxShelf {
+		return 0, refuse(http.StatusBadRequest, "Cannot shelve for %q: say 15m, 1h or shift, at most %s.", text, lasting(alarm.MaxShelf.Seconds()))
+	}
+	return d, nil
+}

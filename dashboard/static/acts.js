@@ -1,0 +1,60 @@
+// @ts-check
+// Acts sends what a person does to an alarm without leaving the page, to the
+// same addresses as the forms do without a script. A tap that comes just after
+// something moved, or while another is under way, does nothing: it was meant
+// for what lay there before.
+
+/** No tap counts for this long after the page has moved, in ms. */
+const STEADY = 400;
+/** What was done is shown for this long, in ms. */
+const SHOWN = 5000;
+
+const told = /** @type {HTMLElement} */ (document.getElementById("told"));
+let busy = false;
+let movedAt = -STEADY;
+let timer = 0;
+
+/** Notes that buttons came or went. */
+export function moved() {
+  movedAt = performance.now();
+}
+
+/**
+ * @param {string} text
+ * @param {boolean} bad
+ */
+function tell(text, bad) {
+  clearTimeout(timer);
+  told.setAttribute("role", bad ? "alert" : "status");
+  told.classList.toggle("bad", bad);
+  told.hidden = false;
+  told.textContent = text;
+  if (!bad) timer = setTimeout(() => { told.hidden = true; }, SHOWN);
+}
+
+/**
+ * @param {HTMLFormElement} form
+ * @param {HTMLElement | null} by
+ */
+async function send(form, by) {
+  const body = new URLSearchParams();
+  for (const [k, v] of new FormData(form, by)) body.append(k, String(v));
+  try {
+    const resp = await fetch(form.action, { method: "POST", headers: { Accept: "application/json" }, body });
+    const got = await resp.json();
+    tell(got.text ?? got.error, !resp.ok);
+    if (resp.ok) form.closest("details")?.removeAttribute("open");
+  } catch {
+    tell("Nothing was done: the machine can't be reached.", true);
+  }
+}
+
+document.addEventListener("submit", (e) => {
+  const form = /** @type {HTMLFormElement} */ (e.target);
+  if (!form.matches("[data-act]")) return;
+  e.preventDefault();
+  if (busy || performance.now() - movedAt < STEADY) return;
+  busy = true;
+  send(form, e.submitter).finally(() => { busy = false; moved(); });
+});
+told.addEventListener("click", () => { told.hidden = true; });

@@ -1,0 +1,106 @@
+// @ts-check
+// Sound beeps while an alarm asks for a person. A browser makes no sound before
+// a tap, so it is off until somebody switches it on, and the page always says
+// which of the two it is. It is never the only sign: all it says is on the page.
+
+/**
+ * Pitch in Hz, beeps in a row, and s from row to row, by level. Common practice,
+ * no source: the more urgent, the higher, the more and the quicker.
+ * @type {Record<string, {hz: number, beeps: number, every: number}>}
+ */
+const patterns = {
+  act: { hz: 988, beeps: 3, every: 2 },
+  warning: { hz: 740, beeps: 2, every: 6 },
+  advice: { hz: 587, beeps: 1, every: 30 },
+  lost: { hz: 330, beeps: 1, every: 10 },
+};
+const BEEP = 0.16, PAUSE = 0.1;
+
+const box = /** @type {HTMLElement} */ (document.getElementById("sound"));
+const button = /** @type {HTMLButtonElement} */ (document.getElementById("sound-switch"));
+const says = /** @type {HTMLElement} */ (document.getElementById("sound-says"));
+
+/** @type {AudioContext | null} */
+let audio = null;
+let wanted = false;
+let screen = "";
+let level = "";
+let nextAt = 0;
+
+/** Whether this browser sounds now. */
+export function sounding() {
+  return wanted && audio !== null && audio.state === "running";
+}
+
+/**
+ * Says what calls; to be asked again and again.
+ * @param {string} now a level, "lost", or "" for nothing
+ */
+export function sound(now) {
+  if (now !== level) { level = now; nextAt = 0; }
+  const p = patterns[level];
+  const t = performance.now();
+  if (!p || t < nextAt || !audio || !sounding()) return;
+  nextAt = t + p.every * 1000;
+  for (let i = 0; i < p.beeps; i++) beep(audio, p.hz, i * (BEEP + PAUSE));
+  if (navigator.vibrate && level !== "lost") navigator.vibrate(Array(p.beeps * 2 - 1).fill(0).map((_, i) => 1000 * (i % 2 ? PAUSE : BEEP)));
+}
+
+/**
+ * @param {AudioContext} a
+ * @param {number} hz
+ * @param {number} after
+ */
+function beep(a, hz, after) {
+  const o = a.createOscillator(), g = a.createGain(), t = a.currentTime + after;
+  o.frequency.value = hz;
+  o.type = "square"; // its overtones come through a pump's noise
+  g.gain.setValueAtTime(0, t);
+  g.gain.linearRampToValueAtTime(0.4, t + 0.01);
+  g.gain.setValueAtTime(0.4, t + BEEP - 0.02);
+  g.gain.linearRampToValueAtTime(0, t + BEEP);
+  o.connect(g).connect(a.destination);
+  o.start(t);
+  o.stop(t + BEEP);
+}
+
+async function flip() {
+  wanted = !sounding();
+  if (!wanted) {
+    await audio?.suspend();
+    screen = "";
+    return tell();
+  }
+  audio ??= new AudioContext();
+  audio.onstatechange = tell;
+  await audio.resume();
+  beep(audio, 587, 0); // so that the person hears that it works
+  nextAt = 0;
+  await keepScreen();
+  tell();
+}
+
+/** Asks the browser to keep the screen on, which few allow over plain http. */
+async function keepScreen() {
+  const no = " This browser can't keep the screen on" + (isSecureContext ? "" : " over plain http") + ": set the screen's time-out to its longest.";
+  try {
+    if (!navigator.wakeLock) { screen = no; return; }
+    await navigator.wakeLock.request("screen");
+    screen = " The screen stays on.";
+  } catch { screen = no; }
+}
+
+function tell() {
+  const on = sounding();
+  button.textContent = on ? "Turn sound off" : "Turn sound on";
+  button.setAttribute("aria-pressed", String(on));
+  says.textContent = on ? "Sound on in this browser: beeps until acknowledged." + screen : "Sound off in this browser.";
+}
+
+if (window.AudioContext) {
+  box.hidden = false;
+  button.addEventListener("click", () => { flip().catch(tell); });
+  // A screen that went dark gives its lock back.
+  document.addEventListener("visibilitychange", () => { if (!document.hidden && wanted) keepScreen().then(tell); });
+  tell();
+}

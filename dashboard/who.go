@@ -1,0 +1,72 @@
+package dashboard
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"unicode"
+)
+
+const (
+	// whoCookie remembers a person's name in this browser only.
+	whoCookie = "headroom_who"
+	// nobody is who acts while no name was given.
+	nobody = "dashboard"
+	// maxWho is the longest name, in characters.
+	maxWho = 40
+)
+
+// whoOf returns the name that stands beside an act: what the request says, then
+// what this browser remembers.
+func (s *server) whoOf(r *http.Request) string {
+	if n := cleanName(r.FormValue("who")); n != "" {
+		return n
+	}
+	if n := cookieName(r); n != "" {
+		return n
+	}
+	return nobody
+}
+
+func cookieName(r *http.Request) string {
+	c, err := r.Cookie(whoCookie)
+	if err != nil {
+		return ""
+	}
+	n, err := url.QueryUnescape(c.Value)
+	if err != nil {
+		return ""
+	}
+	return cleanName(n)
+}
+
+// cleanName makes a name one short line of visible characters.
+func cleanName(n string) string {
+	n = strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsSpace(r):
+			return ' '
+		case !unicode.IsPrint(r):
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(n, ""))
+	runes := []rune(strings.Join(strings.Fields(n), " "))
+	return strings.TrimSpace(string(runes[:min(len(runes), maxWho)]))
+}
+
+// chooseName remembers a name, or forgets it when it is empty.
+func (s *server) chooseName(w http.ResponseWriter, r *http.Request) {
+	if err := r.ParseForm(); err != nil {
+		http.Error(w, "cannot read the form: "+err.Error(), http.StatusBadRequest)
+		return
+	}
+	c := &http.Cookie{Name: whoCookie, Path: "/", MaxAge: 5 * 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode}
+	if n := cleanName(r.FormValue("who")); n != "" {
+		c.Value = url.QueryEscape(n)
+	} else {
+		c.MaxAge = -1
+	}
+	http.SetCookie(w, c)
+	http.Redirect(w, r, "/", http.StatusSeeOther)
+}
