@@ -35,6 +35,8 @@ type talk struct {
 	note    string
 	who     [3]string // name, instrument, note
 	asked   int       // of these
+	typed   *string   // a line that was not answered yet
+	pending *float64  // a reference that waits for a steady reading
 }
 
 // errGivenUp ends a calibration that changed nothing.
@@ -51,30 +53,53 @@ func (t *talk) run(ctx context.Context, d sensors.Driver) error {
 	show := time.NewTicker(time.Second)
 	defer show.Stop()
 	t.ask()
-	var pending *float64 // a reference that waits for a steady reading
 	for {
+		lines := t.lines
+		if t.typed != nil {
+			lines = nil
+		}
 		select {
 		case <-ctx.Done():
 			return errGivenUp
 		case s := <-t.samples:
 			t.dialogue, _ = t.dialogue.Next(s) // a reading is never refused
-			if pending != nil && t.dialogue.View().CanTake {
-				t.take(*pending)
-				pending = nil
-			}
 		case <-show.C:
-			t.live(pending != nil)
-		case line, more := <-t.lines:
+			t.live()
+		case line, more := <-lines:
 			if !more {
 				return errGivenUp
 			}
-			done, wait, err := t.answer(strings.TrimSpace(line))
-			if done || err != nil {
-				return err
-			}
-			pending = wait
+			line = strings.TrimSpace(line)
+			t.typed = &line
+		}
+		if done, err := t.goOn(); done || err != nil {
+			return err
 		}
 	}
+}
+
+// goOn takes the point that waits for a steady reading, or else the answer
+// that was typed. While a point waits, only giving up and going back don't.
+func (t *talk) goOn() (done bool, err error) {
+	if t.pending != nil {
+		hasty := t.typed != nil && (*t.typed == "cancel" || *t.typed == "back")
+		switch {
+		case hasty:
+			t.pending = nil
+		case t.dialogue.View().CanTake:
+			t.next(calibrate.Take{Reference: *t.pending})
+			t.pending = nil
+			t.ask()
+		default:
+			return false, nil
+		}
+	}
+	if t.typed == nil {
+		return false, nil
+	}
+	line := *t.typed
+	t.typed = nil
+	return t.answer(line)
 }
 
 // read hands over what is typed.
@@ -178,7 +203,7 @@ func writePoints(out goio.Writer, s units.System, ch frame.Channel, points []cal
 }
 
 // live prints the reading and how still it stands, where that matters.
-func (t *talk) live(waiting bool) {
+func (t *talk) live() {
 	v := t.dialogue.View()
 	if v.Step != calibrate.TakeLow && v.Step != calibrate.TakeHigh {
 		return
@@ -195,7 +220,7 @@ func (t *talk) live(waiting bool) {
 	if !v.Live.Steady {
 		why = v.Live.Why + fmt.Sprintf(" (%d of %d)", v.Live.N, calibrate.WindowSize)
 	}
-	if waiting {
+	if t.pending != nil {
 		why += "; the point is taken as soon as it is steady"
 	}
 	if line := "  " + strings.TrimSpace(text) + "  " + why; line != t.note {
@@ -204,13 +229,12 @@ func (t *talk) live(waiting bool) {
 	}
 }
 
-// answer takes a line that was typed. wait is a reference whose reading isn't
-// steady yet.
-func (t *talk) answer(line string) (done bool, wait *float64, err error) {
+// answer takes a line that was typed.
+func (t *talk) answer(line string) (done bool, err error) {
 	step := t.dialogue.Step()
 	switch {
 	case line == "cancel":
-		return true, nil, errGivenUp
+		return true, errGivenUp
 	case line == "back" && t.asked > 0:
 		t.asked--
 	case line == "back":
@@ -220,16 +244,17 @@ func (t *talk) answer(line string) (done bool, wait *float64, err error) {
 	case step == calibrate.ChooseMethod:
 		t.next(calibrate.Choose{Method: calibrate.Method(line)})
 	case step == calibrate.TakeLow || step == calibrate.TakeHigh:
-		return false, t.reference(line), nil
+		t.reference(line)
+		return t.goOn()
 	case t.asked < len(whoWords):
 		t.name(line)
 	case line == "yes":
 		return t.save()
 	case line == "no":
-		return true, nil, errGivenUp
+		return true, errGivenUp
 	}
 	t.ask()
-	return false, nil, nil
+	return false, nil
 }
 
 // name takes one of the answers of the review; a name there must be.
@@ -252,7 +277,7 @@ func (t *talk) next(e calibrate.Event) {
 
 // reference reads what the reference shows: a number in the shown unit, or
 // with a unit of its own. It is taken now or as soon as the reading is steady.
-func (t *talk) reference(line string) (wait *float64) {
+func (t *talk) reference(line string) {
 	q, u := t.ch.Quantity(), units.For(t.ch.Quantity(), t.system)
 	si, err := units.Parse(q, line)
 	if v, bare := strconv.ParseFloat(line, 64); bare == nil {
@@ -260,29 +285,20 @@ func (t *talk) reference(line string) (wait *float64) {
 	}
 	if err != nil {
 		fmt.Fprintf(t.io.out, "%v; a number alone is in %s\n", err, orDash(u.Symbol))
-		return nil
+		return
 	}
-	if !t.dialogue.View().CanTake {
-		return &si
-	}
-	t.take(si)
-	return nil
-}
-
-func (t *talk) take(reference float64) {
-	t.next(calibrate.Take{Reference: reference})
-	t.ask()
+	t.pending = &si
 }
 
 // save signs, writes and says what is different now.
-func (t *talk) save() (done bool, wait *float64, err error) {
+func (t *talk) save() (done bool, err error) {
 	d, err := t.dialogue.Next(calibrate.Confirm{Who: t.who[0], Instrument: t.who[1], Note: t.who[2], Date: t.now(), ValidDays: t.days})
 	if err != nil {
-		return true, nil, err
+		return true, err
 	}
 	if t.store == nil {
 		fmt.Fprintln(t.io.out, "A practice: nothing was saved.")
-		return true, nil, nil
+		return true, nil
 	}
 	result := d.Result()
 	t.dialogue, _ = d.Next(calibrate.Saved{Err: t.store.Append(result)}) // it was at Saving, where this is never refused
@@ -290,11 +306,11 @@ func (t *talk) save() (done bool, wait *float64, err error) {
 	if v.Step != calibrate.Done {
 		fmt.Fprintf(t.io.out, "It could not be saved: %s\n", v.Problem)
 		t.ask()
-		return false, nil, nil
+		return false, nil
 	}
 	fmt.Fprintf(t.io.out, "Saved. It holds until %s.\n", result.ValidUntil().Format(time.DateOnly))
 	if result.After != nil {
 		fmt.Fprintf(t.io.out, "The reading is now %s.\n", units.Format(t.ch.Quantity(), t.system, *result.After))
 	}
-	return true, nil, nil
+	return true, nil
 }

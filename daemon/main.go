@@ -124,6 +124,6 @@ func cmdHelp(_ context.Context, _ []string, io stdio) error {
 
 func printCommands(w io.Writer) {
 	for _, c := range commands() {
-		fmt.Fprintf(w, "  %-8s %-20s %s\n", c.name, c.args, c.help)
+		fmt.Fprintf(w, "  %-9s %-22s %s\n", c.name, c.args, c.help)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"time"
 
+	"headroom/daemon/handbook"
 	"headroom/daemon/metrics"
 	"headroom/dashboard"
 	"headroom/rules/engine"
@@ -29,7 +30,7 @@ func (a *App) handler() http.Handler {
 	return dashboard.New(dashboard.Options{
 		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
 		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version),
-		Acts: a.act,
+		Acts: a.act, Handbook: handbook.Build(a.opt.Config),
 	})
 }
 

@@ -129,7 +129,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		auto: true, warn: "4", advice: true, span: "4", deadband: "1", lo: 0.5, hi: 100,
 		actDelay:  delay{"0 s", "no such stage: a departure alone is never an emergency"},
 		warnDelay: delay{"5 s", "half of the window: a change that matters stays"},
-		offTime:   delay{"5 s", "for the same reason"},
+		offTime:   delay{"5 s", "a change back must stay as long"},
 		doc:       "A channel has left this machine's own normal, in standard deviations. On by itself as soon as normal.learn is set.", source: practice,
 	},
 

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"headroom/daemon/config"
-	"headroom/rules/frame"
 	"headroom/sensors/gpiochip"
 	"headroom/sensors/modbus"
 	"headroom/sensors/pulse"
@@ -136,12 +135,4 @@ func (e Env) addSwitches(cfg *config.Config, s *Set) error {
 		s.Drivers = append(s.Drivers, d)
 	}
 	return errors.Join(all...)
-}
-
-// fed lists the channels that a set feeds.
-func (s *Set) fed() (out []frame.Channel) {
-	for _, d := range s.Drivers {
-		out = append(out, d.Channels()...)
-	}
-	return out
 }

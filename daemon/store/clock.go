@@ -38,9 +38,8 @@ func (c calendar) better(i, best int, t time.Duration) bool {
 }
 
 // calendar reads the observations of a boot.
-func (v *view) calendar(ctx context.Context, boot uint64) (c calendar, err error) {
-	list := v.pendingList()
-	rows, err := v.db.QueryContext(ctx, "SELECT t, trust, wall FROM clock WHERE boot = ? ORDER BY t", int64(boot))
+func (s *snapshot) calendar(ctx context.Context, boot uint64) (c calendar, err error) {
+	rows, err := s.QueryContext(ctx, "SELECT t, trust, wall FROM clock WHERE boot = ? ORDER BY t", int64(boot))
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the clock of boot %d: %w", boot, err)
 	}
@@ -54,24 +53,29 @@ func (v *view) calendar(ctx context.Context, boot uint64) (c calendar, err error
 		o.Wall = time.Unix(0, wall).UTC()
 		c = append(c, o)
 	}
-	if boot == v.boot {
-		c = append(c, unsealed(list, boot, 0).clock...)
+	if boot == s.live.boot {
+		c = append(c, s.live.clock...)
 	}
 	return c, rows.Err()
 }
 
 // Observations returns what is known of a boot's clock, in the order of time.
 func (v *view) Observations(ctx context.Context, boot uint64) ([]Observation, error) {
-	return v.calendar(ctx, boot)
+	s, err := v.snapshot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer s.end()
+	return s.calendar(ctx, boot)
 }
 
 // WallAt returns the best known wall time of a monotonic time; ok is false
 // where nothing is known of that boot's clock.
 func (v *view) WallAt(ctx context.Context, boot uint64, t time.Duration) (wall time.Time, ok bool, err error) {
-	c, err := v.calendar(ctx, boot)
+	c, err := v.Observations(ctx, boot)
 	if err != nil {
 		return time.Time{}, false, err
 	}
-	wall, ok = c.wall(t)
+	wall, ok = calendar(c).wall(t)
 	return wall, ok, nil
 }

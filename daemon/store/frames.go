@@ -83,6 +83,9 @@ func (s *snapshot) windowOf(ctx context.Context, id RunID, from, to time.Duratio
 		w.to = 1<<63 - 1
 	}
 	if id.N == 0 {
+		if from == 0 {
+			w.from = -1 << 63
+		}
 		return w, nil
 	}
 	row, err := s.run(ctx, id)

@@ -78,10 +78,10 @@ func (v *view) Run(ctx context.Context, id RunID) (Run, error) {
 		return Run{}, err
 	}
 	defer s.end()
-	return v.describe(ctx, s, id)
+	return s.describe(ctx, id)
 }
 
-func (v *view) describe(ctx context.Context, s *snapshot, id RunID) (r Run, err error) {
+func (s *snapshot) describe(ctx context.Context, id RunID) (r Run, err error) {
 	row, err := s.run(ctx, id)
 	if err != nil {
 		return r, err
@@ -91,7 +91,7 @@ func (v *view) describe(ctx context.Context, s *snapshot, id RunID) (r Run, err 
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return r, fmt.Errorf("cannot read run %v: %w", id, err)
 	}
-	c, err := v.calendar(ctx, id.Boot)
+	c, err := s.calendar(ctx, id.Boot)
 	if err != nil {
 		return r, err
 	}
@@ -126,7 +126,7 @@ func (v *view) ListRuns(ctx context.Context, limit int) (out []Run, err error) {
 		return nil, err
 	}
 	for _, id := range ids {
-		r, err := v.describe(ctx, s, id)
+		r, err := s.describe(ctx, id)
 		if err != nil {
 			return out, err
 		}
@@ -213,9 +213,6 @@ func (v *view) Events(ctx context.Context, id RunID) ([]Event, error) {
 	w, err := s.windowOf(ctx, id, 0, 0)
 	if err != nil {
 		return nil, err
-	}
-	if id.N == 0 {
-		w.from = -1 << 63
 	}
 	return s.events(ctx, w)
 }

@@ -128,9 +128,12 @@ func (l *Life) Calls() bool {
 func (l *Life) Raise() { l.base = Unacknowledged }
 
 // Clear notes that the condition is gone; latches says whether the alarm stays
-// until a person resets it.
+// until a person resets it. An alarm that stood under its cause all the time
+// goes quietly: the cause is what a person is asked about.
 func (l *Life) Clear(latches bool) {
 	switch {
+	case l.suppressed && !latches && l.Standing():
+		l.base = Normal
 	case l.base == Unacknowledged && latches:
 		l.base = LatchedUnacknowledged
 	case l.base == Acknowledged && latches:

@@ -70,23 +70,35 @@ func (e *Engine) Do(s *State, a AlarmID, act alarm.Act, t, shelf time.Duration) 
 		return Did{}, false
 	}
 	l := &s.lives[a]
+	until, _ := l.ShelvedUntil()
 	if !l.Do(act, t, shelf) {
 		return Did{}, false
 	}
-	if act == alarm.Acknowledge {
-		s.acknowledgeUnder(a, t)
+	s.doUnder(a, act, until, t, shelf)
+	for i := range s.lives {
+		s.called[i] = s.lives[i].Calls()
 	}
-	s.called[a] = l.Calls()
 	s.publishAlarms()
 	return Did{T: t, Alarm: a, Act: act, Phase: l.Phase(), Shelf: shelf}, true
 }
 
-// acknowledgeUnder says "I know" to what stands under an alarm too: the person
-// saw them as one.
-func (s *State) acknowledgeUnder(a AlarmID, t time.Duration) {
-	for i := range s.under {
-		if s.under[i] == a {
-			s.lives[i].Do(alarm.Acknowledge, t, 0)
+// doUnder acknowledges or shelves what stands under an alarm too, and takes
+// back together what was shelved together: the person saw them as one.
+func (s *State) doUnder(a AlarmID, act alarm.Act, until, t, shelf time.Duration) {
+	for i := range s.lives {
+		if AlarmID(i) == a {
+			continue
+		}
+		l := &s.lives[i]
+		switch act {
+		case alarm.Acknowledge, alarm.Shelve:
+			if s.under[i] == a {
+				l.Do(act, t, shelf)
+			}
+		case alarm.Unshelve:
+			if u, shelved := l.ShelvedUntil(); shelved && u == until {
+				l.Do(act, t, 0)
+			}
 		}
 	}
 }

@@ -221,3 +221,27 @@ func TestRestartKeepsEveryAlarm(t *testing.T) {
 		}
 	})
 }
+
+func TestConsequencesGoQuietlyWithTheirCause(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	r.feed(shut(), 10*time.Second)
+	v := r.feed(healthy(), 20*time.Second)
+	require.Equal(t, []string{"inlet_low.act"}, calling(v), "the cause alone asks to be known")
+	require.EqualValues(t, 1, r.s.Totals().Annunciated)
+}
+
+func TestShelvingTakesTheConsequencesAlong(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	r.feed(shut(), 10*time.Second)
+	_, ok := r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Shelve, r.now, time.Minute)
+	require.True(t, ok)
+	v := r.feed(shut(), 30*time.Second)
+	require.Empty(t, calling(v))
+	require.Equal(t, alarm.Shelved, v.Alarms[engine.ActAlarm(engine.NoFlow)].Phase)
+	_, ok = r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Unshelve, r.now, 0)
+	require.True(t, ok)
+	v = r.feed(shut(), time.Second)
+	require.Equal(t, []string{"inlet_low.act"}, calling(v), "and back as one")
+}

@@ -118,7 +118,15 @@ func unordered(x int64) float64 {
 
 // Read unpacks buckets; ok is false where they are damaged or of a newer
 // version.
-func Read(src []byte) (bs []Bucket, ok bool) {
+func Read(src []byte) (bs []Bucket, ok bool) { return read(src, all) }
+
+// ReadChannel unpacks one channel only, and leaves the others zero.
+func ReadChannel(src []byte, ch frame.Channel) (bs []Bucket, ok bool) { return read(src, 1<<ch) }
+
+// all channels, as bits.
+const all = 1<<frame.NumChannels - 1
+
+func read(src []byte, want uint64) (bs []Bucket, ok bool) {
 	if len(src) < 1+sumBytes {
 		return nil, false
 	}
@@ -136,23 +144,29 @@ func Read(src []byte) (bs []Bucket, ok bool) {
 		return nil, false
 	}
 	mask, used := binary.Uvarint(rest)
-	if used <= 0 || mask>>frame.NumChannels != 0 {
+	if used <= 0 || mask&^all != 0 {
 		return nil, false
 	}
 	bs = make([]Bucket, n)
 	for i := range bs {
 		bs[i].Index = xs[i]
 	}
-	return bs, readChannels(bs, mask, rest[used:])
+	return bs, readChannels(bs, mask, want, rest[used:])
 }
 
-func readChannels(bs []Bucket, mask uint64, rest []byte) (ok bool) {
+func readChannels(bs []Bucket, mask, want uint64, rest []byte) (ok bool) {
 	xs := make([]int64, len(bs))
 	for ch := range frame.NumChannels {
 		if mask&(1<<ch) == 0 {
 			continue
 		}
 		for f := range fields {
+			if want&(1<<ch) == 0 {
+				if rest, ok = codec.SkipInts(rest); !ok {
+					return false
+				}
+				continue
+			}
 			if rest, ok = codec.ReadInts(xs, rest); !ok {
 				return false
 			}

@@ -151,3 +151,9 @@ func ReadInts(xs []int64, src []byte) (rest []byte, ok bool) {
 	section, rest, ok := readSection(src)
 	return rest, ok && readInts(xs, section)
 }
+
+// SkipInts returns what follows the section at the beginning of src.
+func SkipInts(src []byte) (rest []byte, ok bool) {
+	_, rest, ok = readSection(src)
+	return rest, ok
+}

@@ -1,0 +1,224 @@
+package hardware
+
+import (
+	"context"
+	"log/slog"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"headroom/daemon/config"
+	"headroom/rules/engine"
+	"headroom/rules/machine"
+	"headroom/sensors/gpiochip/gpiofake"
+	"headroom/sensors/outputs"
+)
+
+const allOutputs = `
+[simulator]
+on = false
+[[sensors.switch]]
+line = "MOTOR"
+channel = "running"
+[outputs.beacon]
+on = true
+line = "BEACON"
+[outputs.horn]
+on = true
+line = "HORN"
+[outputs.stop]
+on = true
+confirm = "may stop the machine"
+line = "RELAY"
+rules = ["no_flow"]
+[outputs.reset]
+on = true
+line = "RESET"
+[outputs.hold]
+on = true
+line = "HOLD"
+`
+
+// The table of the config's defaults is that of the package that drives the
+// lines, so that the two documents of it can't drift apart.
+func TestTheDefaultTableIsThePackages(t *testing.T) {
+	cfg := config.Default()
+	for level := engine.Normal; level <= engine.Act; level++ {
+		for state := range machine.NumStates + 1 {
+			for _, stopped := range []bool{false, true} {
+				v := engine.Verdicts{Level: level, Machine: state, Calling: 1}
+				want := outputs.Signals(outputs.Situation{Level: level, State: state, Stopped: stopped})
+				require.Equal(t, want, signal(&cfg.Outputs, &v, stopped), "%s while %s, stopped %v", level, state, stopped)
+			}
+		}
+	}
+	v := engine.Verdicts{Level: engine.Act, Machine: machine.Running}
+	require.Equal(t, outputs.Signals(outputs.Situation{Level: engine.Act, State: machine.Running, Silenced: true}), signal(&cfg.Outputs, &v, false),
+		"acknowledged, so the horn is silent")
+}
+
+type outputRig struct {
+	board *gpiofake.Board
+	o     *Outputs
+	began time.Time
+}
+
+func startOutputs(t *testing.T, text string) *outputRig {
+	r := &outputRig{board: gpiofake.New(), began: time.Now()}
+	var err error
+	r.o, err = Env{Lines: r.board}.Outputs(parse(t, text), slog.New(slog.DiscardHandler))
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() { r.o.Run(ctx); close(done) }()
+	t.Cleanup(func() {
+		cancel()
+		<-done
+		require.False(t, r.level("RELAY"), "safe on the way out")
+	})
+	return r
+}
+
+// tick gives a verdict ten times a second for that long.
+func (r *outputRig) tick(v engine.Verdicts, long time.Duration) {
+	for range long / (100 * time.Millisecond) {
+		r.o.Tick(&v, time.Since(r.began))
+		time.Sleep(100 * time.Millisecond)
+	}
+	synctest.Wait()
+}
+
+func (r *outputRig) level(name string) bool {
+	w := r.board.Writes(name)
+	return len(w) > 0 && w[len(w)-1].Active
+}
+
+func (r *outputRig) press(name string) {
+	r.board.Set(name, true)
+	r.tick(engine.Verdicts{Machine: machine.Running}, 300*time.Millisecond)
+	r.board.Set(name, false)
+	r.tick(engine.Verdicts{Machine: machine.Running}, 300*time.Millisecond)
+}
+
+var fine = engine.Verdicts{Machine: machine.Running}
+
+func starving() engine.Verdicts {
+	v := engine.Verdicts{Machine: machine.Running, Level: engine.Act, Calling: 1}
+	v.Alarms[engine.ActAlarm(engine.NoFlow)] = engine.Standing{Active: true, Level: engine.Act}
+	return v
+}
+
+func TestOnlyAPersonLetsTheMachineRunAgain(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		r.tick(fine, time.Second)
+		require.False(t, r.level("RELAY"), "stopped until a person says so")
+		require.True(t, r.level("BEACON"), "and the lamp shows that it waits")
+		r.press("RESET")
+		require.True(t, r.level("RELAY"))
+		require.False(t, r.level("BEACON"))
+
+		other := engine.Verdicts{Machine: machine.Running, Level: engine.Act, Calling: 1}
+		other.Alarms[engine.ActAlarm(engine.WaterHot)] = engine.Standing{Active: true, Level: engine.Act}
+		r.tick(other, time.Second)
+		require.True(t, r.level("RELAY"), "a rule that isn't named stops nothing")
+
+		r.tick(starving(), time.Second)
+		require.False(t, r.level("RELAY"))
+		require.Greater(t, len(r.board.Writes("HORN")), 2, "the horn sounds")
+		r.tick(fine, 5*time.Second)
+		require.False(t, r.level("RELAY"), "a limit that came back starts nothing")
+		r.press("RESET")
+		require.True(t, r.level("RELAY"))
+	})
+}
+
+func TestHoldKeepsItRunningForAWhile(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		r.tick(fine, time.Second)
+		r.press("RESET")
+		r.board.Set("HOLD", true)
+		r.tick(fine, 200*time.Millisecond)
+		r.tick(starving(), 9*time.Second)
+		require.True(t, r.level("RELAY"))
+		r.tick(starving(), 2*time.Second)
+		require.False(t, r.level("RELAY"), "ten seconds are over")
+	})
+}
+
+// A reset button that hangs, with a chip that comes and goes, is no person.
+func TestAButtonThatHangsResetsNothing(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		r.board.Set("RESET", true)
+		r.tick(fine, time.Second)
+		require.False(t, r.level("RELAY"))
+		r.board.Unplug(true)
+		r.tick(fine, time.Second)
+		r.board.Unplug(false)
+		r.tick(fine, 20*time.Second)
+		require.False(t, r.level("RELAY"))
+		r.board.Set("RESET", false)
+		r.tick(fine, time.Second)
+		r.press("RESET")
+		require.False(t, r.level("RELAY"), "this press only finds that the old line is gone")
+		r.tick(fine, time.Second)
+		r.press("RESET")
+		require.True(t, r.level("RELAY"))
+	})
+}
+
+func TestAStalledTickStopsAndWaits(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		r.tick(fine, time.Second)
+		r.press("RESET")
+		time.Sleep(3 * time.Second)
+		synctest.Wait()
+		require.False(t, r.level("RELAY"))
+		_, _, _, dropped := r.o.State()
+		require.True(t, dropped)
+		r.tick(fine, 5*time.Second)
+		require.False(t, r.level("RELAY"))
+		r.press("RESET")
+		require.True(t, r.level("RELAY"))
+	})
+}
+
+func TestOutputsThatAreOffAreNotThere(t *testing.T) {
+	o, err := NewOutputs(config.Default(), nil)
+	require.NoError(t, err)
+	require.Nil(t, o)
+
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, "[simulator]\non = false\n[[sensors.switch]]\nline = \"MOTOR\"\nchannel = \"running\"\n[outputs.beacon]\non = true\nline = \"BEACON\"\n")
+		r.tick(starving(), time.Second)
+		require.Greater(t, len(r.board.Writes("BEACON")), 2)
+		require.Empty(t, r.board.Writes("RELAY"))
+		require.Empty(t, r.board.Writes("HORN"))
+	})
+}
+
+func TestRunAtStart(t *testing.T) {
+	cfg := parse(t, allOutputs)
+	cfg.Outputs.Stop.RunAtStart = true
+	cfg.Outputs.Stop.EnergisedStops = true
+	synctest.Test(t, func(t *testing.T) {
+		board := gpiofake.New()
+		o, err := Env{Lines: board}.Outputs(cfg, slog.New(slog.DiscardHandler))
+		require.NoError(t, err)
+		r := &outputRig{board: board, o: o, began: time.Now()}
+		ctx, cancel := context.WithCancel(t.Context())
+		done := make(chan struct{})
+		go func() { o.Run(ctx); close(done) }()
+		r.tick(fine, 500*time.Millisecond)
+		require.False(t, r.level("RELAY"), "runs, with the polarity turned round")
+		r.tick(starving(), 500*time.Millisecond)
+		require.True(t, r.level("RELAY"))
+		cancel()
+		<-done
+	})
+}
