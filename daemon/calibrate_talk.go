@@ -45,10 +45,17 @@ var errGivenUp = errors.New("given up; the calibration before stays in use")
 // run talks until the calibration is saved or given up.
 func (t *talk) run(ctx context.Context, d sensors.Driver) error {
 	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
 	t.samples, t.lines = make(chan calibrate.Sample, 64), make(chan string)
+	ended := make(chan struct{})
 	go t.read(ctx)
-	go t.sense(ctx, d)
+	go func() { defer close(ended); t.sense(ctx, d) }()
+	defer func() {
+		cancel()
+		select {
+		case <-ended:
+		case <-time.After(2 * time.Second): // it hangs in a system call
+		}
+	}()
 	t.greet()
 	show := time.NewTicker(time.Second)
 	defer show.Stop()

@@ -61,8 +61,7 @@ func eventRowOf(e *snapshot.Event, sys units.System) eventRow {
 		}
 	}
 	if r, ok := e.Alarm.Rule(); ok {
-		q := r.Spec().Quantity
-		row.Detail = show(q, sys, e.Value) + ", limit " + show(q, sys, e.Limit)
+		row.Detail = amount(r, sys, e.Value) + ", limit " + amount(r, sys, e.Limit)
 	} else {
 		row.Detail = e.Status.Words()
 	}

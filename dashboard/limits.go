@@ -77,8 +77,8 @@ func (s *server) watchingRow(r engine.RuleID, v *engine.Verdict, sys units.Syste
 	row := limitRow{
 		Name: words.Rule(r), Tone: tone(v.Level), Assumed: v.Assumed, share: v.Share,
 		Amount: show(spec.Difference, sys, math.Abs(v.Headroom)), Side: side(v, spec),
-		Value: show(spec.Quantity, sys, v.Value),
-		Limit: show(spec.Quantity, sys, v.Limit),
+		Value: amount(r, sys, v.Value),
+		Limit: amount(r, sys, v.Limit),
 		Bar:   s.bar(r, v),
 	}
 	if v.About < frame.NumChannels {
@@ -95,6 +95,9 @@ func (s *server) watchingRow(r engine.RuleID, v *engine.Verdict, sys units.Syste
 	row.Ample = v.Share >= 1 && v.Level == engine.Normal && row.Time == ""
 	if spec.Quantity == units.Switch {
 		row.asSwitch(v)
+	}
+	if word, ok := words.Grade(r, v.Value); ok {
+		row.Amount, row.Side = word, ""
 	}
 	return row
 }

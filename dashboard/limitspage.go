@@ -43,23 +43,24 @@ func (s *server) limitsPage(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		if s.opt.Limits != nil && s.opt.Limits[r].On {
-			row.limit(r.Spec(), &s.opt.Limits[r], sys)
+			row.limit(r, &s.opt.Limits[r], sys)
 		}
 		v.Rules = append(v.Rules, row)
 	}
 	s.write(w, "limits.html", v)
 }
 
-func (row *ruleView) limit(spec engine.Spec, l *engine.Limit, sys units.System) {
+func (row *ruleView) limit(r engine.RuleID, l *engine.Limit, sys units.System) {
+	spec := r.Spec()
 	side := " or below"
 	if spec.HighIsBad {
 		side = " or above"
 	}
 	if l.HasAct {
-		row.Act = l.ActLevel.Words() + " at " + show(spec.Quantity, sys, l.Act) + side + afterDelay(l.ActOn.Seconds())
+		row.Act = l.ActLevel.Words() + " at " + amount(r, sys, l.Act) + side + afterDelay(l.ActOn.Seconds())
 	}
 	if l.HasWarn {
-		row.Warn = l.WarnLevel.Words() + " at " + show(spec.Quantity, sys, l.Warn) + side + afterDelay(l.WarnOn.Seconds())
+		row.Warn = l.WarnLevel.Words() + " at " + amount(r, sys, l.Warn) + side + afterDelay(l.WarnOn.Seconds())
 	}
 	row.Clears = "goes back " + show(spec.Difference, sys, l.Deadband) + " inside" + afterDelay(l.Off.Seconds())
 	row.Ample = show(spec.Difference, sys, l.Span)

@@ -8,6 +8,7 @@ import (
 	"headroom/rules/engine"
 	"headroom/rules/machine"
 	"headroom/rules/units"
+	"headroom/rules/words"
 )
 
 // view is the live page in words and numbers, ready for the templates, which
@@ -175,3 +176,11 @@ func tone(l engine.Level) string {
 
 // show writes a value with its unit.
 func show(q units.Quantity, sys units.System, v float64) string { return units.Format(q, sys, v) }
+
+// amount writes a rule's value or limit: a word where it is a grade.
+func amount(r engine.RuleID, sys units.System, v float64) string {
+	if word, ok := words.Grade(r, v); ok {
+		return word
+	}
+	return show(r.Spec().Quantity, sys, v)
+}

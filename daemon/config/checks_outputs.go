@@ -45,6 +45,11 @@ func (d *decoder) checkStop() {
 		d.report(at("confirm"), "outputs.stop.confirm", "says that the machine may be stopped, but on is false: a stop relay takes two settings that agree", "write on = true, or leave confirm out")
 	}
 	if !s.On {
+		for path, b := range map[string]Button{"outputs.reset.on": o.Reset, "outputs.hold.on": o.Hold} {
+			if b.On && !confirmed {
+				d.note(d.where(path), path, "the button does nothing without a stop relay", "leave it out")
+			}
+		}
 		return
 	}
 	d.checkStopRules()

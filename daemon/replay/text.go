@@ -51,8 +51,15 @@ func (x *Text) detail(tr engine.Transition) string {
 	if !tr.Raised {
 		return ""
 	}
-	q := r.Spec().Quantity
-	return fmt.Sprintf(" (%s, limit %s)", units.Format(q, x.sys, tr.Value), units.Format(q, x.sys, tr.Limit))
+	return fmt.Sprintf(" (%s, limit %s)", x.amount(r, tr.Value), x.amount(r, tr.Limit))
+}
+
+// amount writes a rule's value or limit: a word where it is a grade.
+func (x *Text) amount(r engine.RuleID, v float64) string {
+	if word, ok := words.Grade(r, v); ok {
+		return word
+	}
+	return units.Format(r.Spec().Quantity, x.sys, v)
 }
 
 // Summary writes the report at the end.

@@ -18,6 +18,9 @@ const (
 	databaseName = "record.db"
 	tailName     = "tail"
 	folderPerm   = 0o755
+	// pageBytes is a quarter of the usual, as a block wastes half of its last
+	// page. A page is read once and written rarely, so small ones cost little.
+	pageBytes = 1024
 	// walBytes bounds the log that the database writes ahead.
 	walBytes = 1 << 20
 )
@@ -33,7 +36,7 @@ func openDatabase(path string, readOnly bool) (*sql.DB, error) {
 	} else {
 		// Full, as what is sealed is given free in the tail at once.
 		q["_pragma"] = append(q["_pragma"], "journal_mode(WAL)", "synchronous(FULL)",
-			fmt.Sprintf("journal_size_limit(%d)", walBytes), "wal_autocheckpoint(200)")
+			fmt.Sprintf("journal_size_limit(%d)", walBytes), "wal_autocheckpoint(800)")
 	}
 	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: q.Encode()}).String())
 	if err != nil {
@@ -44,6 +47,18 @@ func openDatabase(path string, readOnly bool) (*sql.DB, error) {
 		db.SetMaxOpenConns(3)
 	}
 	return db, nil
+}
+
+// makeDatabase makes a new database, without the log written ahead at first:
+// switching to that settles the size of pages at the library's usual one.
+func makeDatabase(ctx context.Context, path, software string) error {
+	u := url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: fmt.Sprintf("_pragma=page_size(%d)", pageBytes)}
+	db, err := sql.Open("sqlite", u.String())
+	if err != nil {
+		return fmt.Errorf("cannot make the record %s: %w", path, err)
+	}
+	db.SetMaxOpenConns(1)
+	return errors.Join(migrate(ctx, db, migrations, software), db.Close())
 }
 
 // openChecked opens the database and looks whether it is whole. One that is
@@ -68,8 +83,16 @@ func openChecked(ctx context.Context, dir string, o *Options) (db *sql.DB, probl
 
 // openWhole opens, checks and migrates.
 func openWhole(ctx context.Context, path string, o *Options) (*sql.DB, error) {
+	if err := checkHeader(path); err != nil {
+		return nil, err
+	}
 	info, err := os.Stat(path)
 	check := err == nil && info.Size() <= o.CheckBytes
+	if errors.Is(err, os.ErrNotExist) || err == nil && info.Size() == 0 {
+		if err := makeDatabase(ctx, path, o.Info.Software); err != nil {
+			return nil, err
+		}
+	}
 	db, err := openDatabase(path, false)
 	if err != nil {
 		return nil, err

@@ -30,9 +30,9 @@ type Options struct {
 	// once; 0 for 4 MiB: two hours of ten frames a second, should the database
 	// fail for so long.
 	TailBytes int64
-	// SealFrames is how many frames go to the database at a time, 0 for 12,000
-	// (twenty minutes). SealEvery does the same for slower frames; 0 for
-	// twenty minutes.
+	// SealFrames is how many frames go to the database at a time, 0 for 18,000
+	// (half an hour). SealEvery does the same for slower frames; 0 for half an
+	// hour.
 	SealFrames int
 	SealEvery  time.Duration
 	// HoldOff is how long the pump must stand before a run counts as ended, so
@@ -56,8 +56,8 @@ const (
 	defaultMaxBytes   = 1 << 30
 	defaultTailBytes  = 4 << 20
 	leastDatabase     = 4 << 20
-	defaultSealFrames = 12_000
-	defaultSealEvery  = 20 * time.Minute
+	defaultSealFrames = 18_000
+	defaultSealEvery  = 30 * time.Minute
 	defaultHoldOff    = time.Minute
 	defaultBefore     = 10 * time.Minute
 	defaultAfter      = 5 * time.Minute

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"time"
 )
@@ -24,17 +25,18 @@ type Deletion struct {
 // steps of making room, in their order: what is looked for, oldest first. The
 // frames of idle time go first, then those of runs in which nothing happened,
 // of runs with incidents outside the minutes around them, and only then those
-// minutes. Then buckets, and at last whole boots.
+// minutes. Then buckets, and at last whole boots. What may yet become the time
+// before an incident is left alone: ?1 is this boot, ?2 when that begins.
 var pruneSteps = [...]struct{ what, find, why string }{
-	{"frames", withData + "WHERE b.incident = 0 AND b.run = 0 ORDER BY b.boot, b.t0 LIMIT 1", "oldest between runs"},
-	{"frames", withData + `WHERE b.incident = 0 AND NOT EXISTS (SELECT 1 FROM run r JOIN event e ON e.boot = r.boot AND e.t BETWEEN r.t0 AND r.t1
+	{"frames", withData + "AND b.incident = 0 AND b.run = 0 ORDER BY b.boot, b.t0 LIMIT 1", "oldest between runs"},
+	{"frames", withData + `AND b.incident = 0 AND NOT EXISTS (SELECT 1 FROM run r JOIN event e ON e.boot = r.boot AND e.t BETWEEN r.t0 AND r.t1
 		WHERE r.boot = b.boot AND r.n = b.run AND e.incident) ORDER BY b.boot, b.t0 LIMIT 1`, "oldest of runs without an incident"},
-	{"frames", withData + "WHERE b.incident = 0 ORDER BY b.boot, b.t0 LIMIT 1", "oldest outside of incidents"},
+	{"frames", withData + "AND b.incident = 0 ORDER BY b.boot, b.t0 LIMIT 1", "oldest outside of incidents"},
 	{"frames", withData + "ORDER BY b.boot, b.t0 LIMIT 1", "oldest of incidents: nothing else was left"},
-	{"buckets", "SELECT b.id, b.boot, b.t0, b.t1, length(x.data) FROM block b JOIN brief x ON x.block = b.id ORDER BY b.incident, b.boot, b.t0 LIMIT 1", "oldest buckets"},
+	{"buckets", "SELECT b.id, b.boot, b.t0, b.t1, length(x.data) FROM block b JOIN brief x ON x.block = b.id WHERE (b.boot <> ?1 OR b.t1 < ?2) ORDER BY b.incident, b.boot, b.t0 LIMIT 1", "oldest buckets"},
 }
 
-const withData = "SELECT b.id, b.boot, b.t0, b.t1, b.bytes FROM block b JOIN block_data x ON x.block = b.id "
+const withData = "SELECT b.id, b.boot, b.t0, b.t1, b.bytes FROM block b JOIN block_data x ON x.block = b.id WHERE (b.boot <> ?1 OR b.t1 < ?2) "
 
 // reserve is what is kept free below the limit, so that a step of making room
 // serves for a while: a hundredth.
@@ -80,8 +82,8 @@ func (s *Store) pruneOne(ctx context.Context, tx *sql.Tx) (freed int64, err erro
 	for i := range pruneSteps {
 		p := &pruneSteps[i]
 		var id, boot, t0, t1 int64
-		err := tx.QueryRowContext(ctx, p.find).Scan(&id, &boot, &t0, &t1, &freed)
-		if err == sql.ErrNoRows {
+		err := tx.QueryRowContext(ctx, p.find, int64(s.boot), int64(s.last-s.opts.IncidentBefore)).Scan(&id, &boot, &t0, &t1, &freed)
+		if errors.Is(err, sql.ErrNoRows) {
 			continue
 		}
 		if err != nil {
@@ -103,7 +105,7 @@ func (s *Store) pruneOne(ctx context.Context, tx *sql.Tx) (freed int64, err erro
 func (s *Store) pruneBoot(ctx context.Context, tx *sql.Tx) (freed int64, err error) {
 	var boot, t0, t1 int64
 	err = tx.QueryRowContext(ctx, "SELECT boot, min(t0), max(t1) FROM block WHERE boot < ? GROUP BY boot ORDER BY boot LIMIT 1", int64(s.boot)).Scan(&boot, &t0, &t1)
-	if err == sql.ErrNoRows {
+	if errors.Is(err, sql.ErrNoRows) {
 		return 0, nil
 	}
 	if err != nil {
@@ -114,7 +116,7 @@ func (s *Store) pruneBoot(ctx context.Context, tx *sql.Tx) (freed int64, err err
 			return 0, err
 		}
 	}
-	const about = 4096 // a page is the least that this frees
+	const about = pageBytes // the least that this frees
 	return about, s.noteDeletion(ctx, tx, "boot", boot, t0, t1, about, "oldest boot: only its counters stay")
 }
 

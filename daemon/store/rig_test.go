@@ -66,6 +66,8 @@ type tick struct {
 	wall time.Time
 	raw  frame.Frame
 	v    engine.Verdicts
+	// totals of the engine after it.
+	totals engine.Totals
 }
 
 // rig runs an engine over an invented job: the pump runs for a while, stands
@@ -77,7 +79,7 @@ type rig struct {
 	n   int
 	at  time.Duration
 	// runFor and standFor are the job, in frames; starve is how often the
-	// inlet pressure falls, in frames, 0 for never.
+	// inlet pressure falls, in frames; 0 for never, and no sensor fails then.
 	runFor, standFor, starve int
 	// wall is the clock's time at 0.
 	wall time.Time
@@ -103,23 +105,27 @@ func (r *rig) next() *tick {
 	if r.n%(r.runFor+r.standFor) < r.runFor {
 		on = 1
 	}
-	inlet := 300e3
+	inlet, warm := 300e3, 285.0
+	if r.starve > 0 {
+		warm = 288 // and in the end too warm
+	}
 	if r.starve > 0 && r.n%r.starve > r.starve*2/3 {
 		inlet = 100e3
 	}
 	noise := func(sigma float64) float64 { return sigma * r.rnd.NormFloat64() }
 	k.raw.Set(frame.InletPressure, step(inlet+noise(3e3), -100e3, 900e3))
-	k.raw.Set(frame.WaterTemp, 288+math.Floor(float64(r.n%700)/16)/16)
+	k.raw.Set(frame.WaterTemp, warm+math.Floor(float64(r.n%700)/16)/16)
 	k.raw.Set(frame.Flow, on*1.2e-4*(1+noise(0.01)))
-	k.raw.Set(frame.MotorCurrent, step(on*13+noise(0.1), 0, 100))
-	k.raw.Set(frame.OutletPressure, step(on*9e6+noise(1e4), 0, 25e6))
+	k.raw.Set(frame.MotorCurrent, step(math.Abs(on*13+noise(0.1)), 0, 100))
+	k.raw.Set(frame.OutletPressure, step(math.Abs(on*9e6+noise(1e4)), 0, 25e6))
 	k.raw.Set(frame.SupplyVoltage, step(118+noise(0.3), 0, 300))
-	k.raw.Set(frame.ShaftSpeed, on*28.7+math.Round(noise(10))/1000)
+	k.raw.Set(frame.ShaftSpeed, on*28.7+math.Abs(math.Round(noise(10)))/1000)
 	k.raw.Set(frame.Running, on)
-	if r.n%97 > 90 {
+	if r.starve > 0 && r.n%97 > 90 {
 		k.raw.Samples[fitted[r.n/97%4]].Status = frame.Status(r.n % int(frame.NumStatuses))
 	}
 	k.v = *r.e.Step(&r.s, &k.raw, k.t)
+	k.totals = r.s.Totals()
 	return k
 }
 
@@ -144,8 +150,7 @@ func feed(t require.TestingT, s *Store, r *rig, ticks []*tick) {
 
 func put(t require.TestingT, s *Store, r *rig, k *tick) {
 	if r != nil {
-		totals := r.s.Totals()
-		s.NoteTotals(&totals)
+		s.NoteTotals(&k.totals)
 	}
 	err := s.Append(k.t, k.wall, &k.raw, &k.v)
 	if errors.Is(err, record.ErrFull) {

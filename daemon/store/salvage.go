@@ -16,6 +16,11 @@ var tables = [...]string{
 // how much that was. Reading goes from both ends of a table, so that one bad
 // page costs no more than itself as long as it is the only one.
 func salvage(ctx context.Context, db *sql.DB, aside string) (problems []string) {
+	if checkHeader(aside) != nil {
+		if err := mendHeader(aside); err != nil {
+			return []string{"nothing could be taken over: " + err.Error()}
+		}
+	}
 	old, err := openDatabase(aside, true)
 	if err != nil {
 		return []string{"nothing could be taken over: " + err.Error()}

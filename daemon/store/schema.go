@@ -12,7 +12,9 @@ import (
 var migrations = []string{migration1}
 
 // migration1: times are in ns, monotonic but for wall times. Checksums cover
-// what stands beside them, as SQLite has none of its own.
+// what stands beside them, as SQLite has none of its own. Tables of rows that
+// are longer than a quarter of a page keep their row numbers: without them
+// such rows would each take a page.
 const migration1 = `
 CREATE TABLE state (
 	id INTEGER PRIMARY KEY CHECK (id = 1),
@@ -51,7 +53,7 @@ CREATE TABLE bucket (
 	start INTEGER NOT NULL,
 	data BLOB NOT NULL,
 	PRIMARY KEY (level, boot, start)
-) WITHOUT ROWID;
+);
 CREATE TABLE run (
 	boot INTEGER NOT NULL,
 	n INTEGER NOT NULL,
@@ -60,7 +62,7 @@ CREATE TABLE run (
 	ended TEXT NOT NULL,
 	summary BLOB NOT NULL,
 	PRIMARY KEY (boot, n)
-) WITHOUT ROWID;
+);
 CREATE TABLE event (
 	boot INTEGER NOT NULL,
 	t INTEGER NOT NULL,
@@ -70,7 +72,7 @@ CREATE TABLE event (
 	data BLOB NOT NULL,
 	sum INTEGER NOT NULL,
 	PRIMARY KEY (boot, t, alarm, raised)
-) WITHOUT ROWID;
+);
 CREATE TABLE act (
 	boot INTEGER NOT NULL,
 	n INTEGER NOT NULL,
@@ -78,7 +80,7 @@ CREATE TABLE act (
 	data BLOB NOT NULL,
 	sum INTEGER NOT NULL,
 	PRIMARY KEY (boot, n)
-) WITHOUT ROWID;
+);
 CREATE TABLE clock (
 	boot INTEGER NOT NULL,
 	t INTEGER NOT NULL,

@@ -70,7 +70,7 @@ func Open(dir string, opts Options) (*Store, error) {
 		if s.ring != nil {
 			err = errors.Join(err, s.ring.Close())
 		}
-		return nil, errors.Join(err, db.Close())
+		return nil, fmt.Errorf("cannot begin the record: %w", errors.Join(err, db.Close()))
 	}
 	if s.db, err = openDatabase(filepath.Join(dir, databaseName), true); err != nil {
 		return nil, errors.Join(err, s.ring.Close(), db.Close())

@@ -214,7 +214,7 @@ func TestAppendPassesOverAndFillsUp(t *testing.T) {
 		err = s.Append(k.t, k.wall, &k.raw, &k.v)
 	}
 	require.ErrorIs(t, err, record.ErrFull)
-	require.Equal(t, maxHeld+2, n)
+	require.Equal(t, maxHeld+1, n)
 	require.NoError(t, s.Sync())
 	require.NoError(t, s.Append(k.t, k.wall, &k.raw, &k.v))
 	require.NoError(t, s.Close())
@@ -261,4 +261,3 @@ func TestRunIDs(t *testing.T) {
 		require.ErrorContains(t, err, "names no run", text)
 	}
 }
-

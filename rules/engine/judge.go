@@ -7,6 +7,7 @@ import (
 	"headroom/rules/frame"
 	"headroom/rules/machine"
 	"headroom/rules/trend"
+	"headroom/rules/units"
 )
 
 // view is what a rule may look at.
@@ -134,7 +135,7 @@ func (v *Verdict) measure(lim *Limit) {
 // value is itself a time has already said how long.
 func (s *State) follow(v *Verdict, fade float64) {
 	line := &s.lines[v.Rule]
-	if v.Judge != Watching {
+	if v.Judge != Watching || !trends(specs[v.Rule].Quantity) {
 		line.Reset()
 		return
 	}
@@ -143,6 +144,13 @@ func (s *State) follow(v *Verdict, fade float64) {
 		return
 	}
 	v.TimeToS, v.EarliestS, v.LatestS, v.Sure = line.TimeTo(v.Share, paceS[specs[v.Rule].Pace])
+}
+
+// trends reports whether a straight line through a quantity's past says
+// anything of its future: a grade, a switch or a time that is itself computed
+// moves in steps.
+func trends(q units.Quantity) bool {
+	return q != units.None && q != units.Switch && q != units.Duration
 }
 
 // need reports whether the channel can be used, and otherwise makes the

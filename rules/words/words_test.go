@@ -29,6 +29,16 @@ func TestEveryAlarmIsComplete(t *testing.T) {
 	}
 }
 
+func TestGrades(t *testing.T) {
+	w, ok := words.Grade(engine.Cavitation, 4)
+	require.True(t, ok)
+	require.Equal(t, "severe", w)
+	_, ok = words.Grade(engine.Cavitation, 7)
+	require.False(t, ok)
+	_, ok = words.Grade(engine.InletLow, 2)
+	require.False(t, ok)
+}
+
 func TestEveryCauseSaysWhatToDo(t *testing.T) {
 	for c := engine.CauseUndetermined; c < engine.NumCauses; c++ {
 		what, do := words.Cause(c)

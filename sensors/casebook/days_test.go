@@ -31,16 +31,17 @@ import (
 // is raised, by any rule or sensor, is a false alarm; a forgotten trigger
 // without its alarm is a missed one.
 
-// dayLength is the machine time of a day: a job of eight hours in which the
-// machine runs or waits switched on for about two and a half.
-const dayLength = 9000 * time.Second
+// dayLength is the least machine time of a day: a job of eight hours in which
+// the machine runs or waits switched on for about two and a half. The last
+// stretch of work goes beyond it.
+const dayLength = 8000 * time.Second
 
 // day makes one day of benign work.
-func day(t testing.TB, seed uint64) (s *scenario.Scenario, forgotten int) {
+func day(seed uint64) (s *scenario.Scenario, forgotten int) {
 	r := rand.New(rand.NewPCG(seed, 0x0b5e55))
 	between := func(lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
 	s = &scenario.Scenario{
-		Name: sprintf("day %d", seed), Title: "A day", Seed: seed, Duration: dayLength,
+		Name: sprintf("day %d", seed), Title: "A day", Seed: seed,
 		Machine: plant.Typical(), Start: plant.Idle(),
 	}
 	m := &s.Machine
@@ -59,9 +60,10 @@ func day(t testing.TB, seed uint64) (s *scenario.Scenario, forgotten int) {
 	}
 	s.Config = []byte(told)
 	w := worker{s: s, r: r}
-	for w.at < dayLength-15*time.Minute {
+	for w.at < dayLength {
 		w.job(between)
 	}
+	s.Duration = w.at + time.Minute
 	return s, w.forgotten
 }
 
@@ -144,9 +146,10 @@ func TestDays(t *testing.T) {
 	}
 	var mu sync.Mutex
 	var calls, forgotten uint64
+	var minutes float64
 	each(days, func(i int) {
-		s, left := day(t, uint64(i+1))
-		r := live(t, s)
+		s, left := day(uint64(i + 1))
+		r := live(&quiet{}, s)
 		came := 0
 		for _, h := range r.log {
 			if h.Alarm == "bypass.warn" {
@@ -161,9 +164,10 @@ func TestDays(t *testing.T) {
 		mu.Lock()
 		defer mu.Unlock()
 		calls, forgotten = calls+r.annunciated, forgotten+uint64(left)
+		minutes += s.Duration.Minutes()
 	})
-	rate := float64(calls) / (float64(days) * dayLength.Minutes() / 10)
-	t.Logf("%d days: %d annunciations, %.3f in ten minutes; the trigger was forgotten %d times", days, calls, rate, forgotten)
+	rate := float64(calls) / (minutes / 10)
+	t.Logf("%d days, %.0f h: %d annunciations, %.3f in ten minutes; the trigger was forgotten %d times", days, minutes/60, calls, rate, forgotten)
 	require.LessOrEqual(t, rate, 1.0, "annunciations in ten minutes of a normal day")
 	require.Equal(t, forgotten, calls, "each is called once")
 }

@@ -14,6 +14,7 @@ var known = map[string]string{
 	"jam_at_start.toml":     "the first current of a start, small by the filter, ends the start at once, so that a standing shaft is called a jam after half a second instead of a start that takes too long",
 	"stiff_start.toml":      "for the same reason a start of 0.8 s is called a jam",
 	"prime_nozzle_off.toml": "an open hose leaves no pressure for the nozzle, and the rule then can't judge instead of saying that the hose or nozzle is gone",
+	"drift_and_kink.toml":   "under a gauge that lies the noise of cavitation is learned as the machine's own normal, so that its alarm goes back while it cavitates",
 	blips:                   "after a pause of less than 2 s the rule compares a flow and a pressure that are both on their way, each with another delay",
 	"learned_normal.toml":   "the recent mean takes in the flow's fall while the outlet closes, so that each pause departs from normal",
 }

@@ -102,7 +102,7 @@ func TestMutants(t *testing.T) {
 	tapes := sound()
 	list := mutants(&all()[0].cfg)
 	killer := make([]string, len(list))
-	each(len(list), func(i int) { killer[i] = kill(t, tapes, &list[i]) })
+	each(len(list), func(i int) { killer[i] = kill(&quiet{}, tapes, &list[i]) })
 	killed := 0
 	for i := range list {
 		why, told := indifferent[list[i].name]
@@ -135,7 +135,7 @@ var sound = sync.OnceValue(func() (out []*tape) {
 
 // kill returns the first case that fails with the mutant; those in which its
 // rule speaks are tried first.
-func kill(t *testing.T, tapes []*tape, m *mutant) string {
+func kill(t testing.TB, tapes []*tape, m *mutant) string {
 	for _, speaking := range []bool{true, false} {
 		for _, tp := range tapes {
 			if tp.speaks(m.rule) != speaking {

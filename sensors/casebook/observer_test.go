@@ -7,7 +7,6 @@ import (
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/machine"
-	"headroom/sensors/plant"
 )
 
 // channels holds one value of each channel.
@@ -31,7 +30,9 @@ type observer struct {
 	normal           [frame.NumChannels]average
 	recent           [frame.NumChannels]lag
 	learnedS         float64
-	starved          time.Duration
+	// starved is when the pump last showed a sign of it, shut when the trigger
+	// last was.
+	starved, shut time.Duration
 }
 
 // Figures of water and weight. Sources: as in the plant's own, other than the
@@ -47,6 +48,9 @@ func (o *observer) step(ch *channels, v *engine.Verdicts) {
 		o.flow.on, o.root.on, o.amps.on = false, false, false
 	}
 	o.since = v.MachineSince
+	if ch[frame.Trigger] < 0.5 {
+		o.shut = o.t
+	}
 	o.flow.follow(ch[frame.Flow], o.followS())
 	o.root.follow(math.Sqrt(math.Max(ch[frame.OutletPressure], 0)), o.followS())
 	o.amps.follow(ch[frame.MotorCurrent], o.followS())
@@ -62,11 +66,14 @@ func (o *observer) step(ch *channels, v *engine.Verdicts) {
 	if o.state != machine.Running {
 		return
 	}
-	if o.margin(ch) > o.cfg.Rules[engine.NPSHMargin].Warn && o.t-o.since >= 2*time.Second {
+	calm := o.starved == 0 || o.t-o.starved > 4*time.Second
+	if calm && o.margin(ch) > o.cfg.Rules[engine.NPSHMargin].Warn && o.t-o.since >= 2*time.Second {
 		o.shakes[0].add(ch[frame.Vibration])
 		o.shakes[1].add(ch[frame.InletPulsation])
 	}
-	o.learn(ch)
+	if o.t-o.since >= 2*time.Second && o.t-o.shut >= 2*time.Second {
+		o.learn(ch)
+	}
 }
 
 // followS is the memory of the values that rules compare with one another.
@@ -167,180 +174,13 @@ func (o *observer) spread(r engine.RuleID, ch, noise *channels) float64 {
 	}
 	switch r {
 	case engine.Discharge, engine.Wear:
+		if ch[frame.OutletPressure] < 200e3 {
+			return 1 // the root of next to no pressure is all noise
+		}
 		return 0.0035 // 0.4 % of the flow, read 4 times a second and followed for 2 s: 0.1 %
 	}
 	if math.IsNaN(sum) || math.IsInf(sum, 0) {
 		return 0
 	}
 	return math.Sqrt(sum)
-}
-
-// margin is the net positive suction head left, by its definition: static head
-// over boiling, velocity head, less what the pulse and the pump take. Source
-// of the pulse: L V N C / (K g), C 0.066 for three plungers, from memory.
-func (o *observer) margin(ch *channels) float64 {
-	m, p := &o.cfg.Machine, &o.cfg.Plant
-	v := ch[frame.Flow] / (math.Pi / 4 * sq(m.InletBoreM))
-	pulse := p.InletLineM * v * 60 * o.speed(ch) * 0.066 / (p.LiquidK * g)
-	return (ch[frame.InletPressure]+o.airPa-boilPa(ch[frame.WaterTemp]))/(rho*g) + v*v/(2*g) - pulse - m.AssumedNPSHRM
-}
-
-// boilPa and boilK are the Antoine equation of water with the usual constants
-// for 1 to 100 degrees (mmHg and Celsius), from memory.
-func boilPa(k float64) float64 { return 133.322 * math.Pow(10, 8.07131-1730.63/(233.426+k-ice)) }
-
-func boilK(pa float64) float64 { return ice - 233.426 + 1730.63/(8.07131-math.Log10(pa/133.322)) }
-
-// voltage is measured, or what circuit and cord leave of the house's.
-func (o *observer) voltage(ch *channels) float64 {
-	p := &o.cfg.Plant
-	if o.follows && !o.cfg.Signals[frame.SupplyVoltage].Fitted {
-		return p.CircuitV - p.CordOhm*ch[frame.MotorCurrent]
-	}
-	return ch[frame.SupplyVoltage]
-}
-
-// discharge is how far the nozzle's factor lies from the expected one.
-func (o *observer) discharge(flow, outletPa float64) float64 {
-	p := &o.cfg.Plant
-	left := outletPa - p.HoseCoefficient*flow*flow
-	if left <= 0 || p.NozzleFactor <= 0 {
-		return math.Inf(1)
-	}
-	return math.Abs(flow/math.Sqrt(left)/p.NozzleFactor - 1)
-}
-
-// efficiency against the baseline, on a straight line between its points,
-// which stand in order of falling pressure.
-func (o *observer) efficiency(ch *channels) float64 {
-	b := &o.cfg.Plant.Baseline
-	if b.N == 0 {
-		return 1
-	}
-	p, want := sq(o.root.v), b.Points[0].Efficiency
-	for i := 1; i < b.N; i++ {
-		hi, lo := b.Points[i-1], b.Points[i]
-		if p <= hi.DropPa {
-			want = hi.Efficiency + (lo.Efficiency-hi.Efficiency)*math.Min((hi.DropPa-p)/(hi.DropPa-lo.DropPa), 1)
-		}
-	}
-	return o.flow.v / (o.cfg.Machine.DisplacementM3 * o.speed(ch)) / want
-}
-
-// speed is the shaft's, or the plate's where none is measured.
-func (o *observer) speed(ch *channels) float64 {
-	if o.follows && !o.cfg.Signals[frame.ShaftSpeed].Fitted {
-		return o.cfg.Machine.RatedSpeedHz
-	}
-	return ch[frame.ShaftSpeed]
-}
-
-// frostS is Newton's law of cooling down to the freezing point.
-func frostS(ch *channels, tauS float64) float64 {
-	w, a := ch[frame.WaterTemp]-ice, ch[frame.AmbientTemp]-ice
-	switch {
-	case w <= 0:
-		return 0
-	case a >= 0:
-		return 86_400
-	}
-	return math.Min(tauS*math.Log((w-a)/-a), 86_400)
-}
-
-// The quickest breaker that UL 489 allows in this project: cold, it trips in
-// 10 s at twice its rating and holds its rating for ever; the slowest holds
-// 1.35 ratings for an hour.
-const breakerTauS = 10 / 0.28768207245178 // ln(4/3)
-
-func (o *observer) breakerS(amps float64) float64 {
-	i2 := sq(amps / o.cfg.Machine.CircuitA)
-	switch {
-	case i2 <= 1.35*1.35:
-		return 86_400
-	case i2 > 25 || o.breakerFast >= 1:
-		return 0
-	}
-	return breakerTauS * math.Log((i2-o.breakerFast)/(i2-1))
-}
-
-// departure is the farthest that a channel's recent mean lies from the normal,
-// in half percents of it, the least spread that the rule counts.
-func (o *observer) departure() (z float64) {
-	if n := &o.cfg.Normal; n.LearnS <= 0 || o.learnedS <= n.LearnS {
-		return 0
-	}
-	for c := range frame.NumChannels {
-		if a := &o.normal[c]; a.n > 0 {
-			z = math.Max(z, math.Abs(o.recent[c].v-a.mean)/(0.005*a.mean))
-		}
-	}
-	return z
-}
-
-// starting counts how long a motor draws more than a running one.
-type starting struct {
-	on, running    bool
-	elapsed, above float64
-}
-
-func (s *starting) step(ch *channels, ratedA float64) {
-	i := ch[frame.MotorCurrent]
-	switch {
-	case ch[frame.Running] < 0.5 || i < 0.05*ratedA:
-		*s = starting{}
-	case !s.on:
-		*s = starting{on: true, running: i <= 1.5*ratedA}
-	case !s.running:
-		s.elapsed += tick.Seconds()
-		s.running = i <= 1.5*ratedA
-	case i >= 3*ratedA:
-		s.above += tick.Seconds()
-	default:
-		s.above = 0
-	}
-}
-
-func (s *starting) seconds(limit float64) float64 {
-	switch {
-	case s.on && !s.running:
-		return s.elapsed
-	case s.above >= 0.5-1e-9:
-		return limit + s.above
-	}
-	return 0
-}
-
-// lag is a first-order filter and average a mean.
-type lag struct {
-	v  float64
-	on bool
-}
-
-func (l *lag) follow(x, tauS float64) {
-	if !l.on || tauS <= 0 {
-		l.v, l.on = x, true
-		return
-	}
-	l.v += (x - l.v) * tick.Seconds() / (tauS + tick.Seconds())
-}
-
-type average struct{ mean, n float64 }
-
-func (a *average) add(x float64) {
-	a.n++
-	a.mean += (x - a.mean) / a.n
-}
-
-func sq(x float64) float64 { return x * x }
-
-func number(b bool) float64 {
-	if b {
-		return 1
-	}
-	return 0
-}
-
-func airAt(altitudeM float64) float64 {
-	pa, _ := plant.AirAbsPa(altitudeM)
-	return pa
 }

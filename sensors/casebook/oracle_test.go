@@ -69,8 +69,11 @@ func (o *oracle) look(m *sim.Sim, ideal *frame.Frame, v *engine.Verdicts) (out m
 	return out
 }
 
-// filter is the config's first-order filter, as any text on signal processing
-// has it.
+// gain is how far a first-order filter moves towards its input in a step. Source:
+// any text on signal processing.
+func gain(stepS, tauS float64) float64 { return 1 - math.Exp(-stepS/tauS) }
+
+// filter is the config's first-order filter.
 func (o *oracle) filter(c frame.Channel, s frame.Sample) float64 {
 	tau := o.cfg.Signals[c].SmoothS
 	switch {
@@ -80,7 +83,7 @@ func (o *oracle) filter(c frame.Channel, s frame.Sample) float64 {
 	case tau <= 0 || !o.on[c]:
 		o.on[c], o.chain[c] = true, s.Value
 	default:
-		o.chain[c] += (s.Value - o.chain[c]) * tick.Seconds() / (tau + tick.Seconds())
+		o.chain[c] += (s.Value - o.chain[c]) * gain(tick.Seconds(), tau)
 	}
 	return o.chain[c]
 }
@@ -89,7 +92,11 @@ func (o *oracle) filter(c frame.Channel, s frame.Sample) float64 {
 // first-order filter of gain g, sqrt(g/(2-g)).
 func (o *oracle) rest(c frame.Channel) float64 {
 	step := math.Max(tick.Seconds(), periodS(c))
-	g := step / (o.cfg.Signals[c].SmoothS + step)
+	tau := o.cfg.Signals[c].SmoothS
+	if tau <= 0 {
+		return 1
+	}
+	g := gain(step, tau)
 	return math.Sqrt(g / (2 - g))
 }
 

@@ -108,10 +108,15 @@ func (w *watch) acknowledge(e *engine.Engine, st *engine.State) {
 	for a := range w.returned {
 		if at := w.returned[a]; at > 0 && w.now >= at+pause {
 			e.Do(st, engine.AlarmID(a), alarm.Acknowledge, w.now, 0)
+			e.Do(st, engine.AlarmID(a), alarm.Reset, w.now, 0) // of a latched one
 			w.returned[a] = 0
 		}
 	}
 }
+
+// outlives is how long a consequence must outlive its cause before it may call
+// by itself: it is on its own then.
+const outlives = 5 * time.Second
 
 // watch follows the alarms' lives through a run.
 type watch struct {
@@ -120,6 +125,8 @@ type watch struct {
 	under [engine.NumAlarms]map[string]int
 	calls [engine.NumAlarms]bool
 	now   time.Duration
+	// covered is when an alarm last stood under a cause that stood.
+	covered [engine.NumAlarms]time.Duration
 	// returned is when an alarm went back that still calls.
 	returned [engine.NumAlarms]time.Duration
 }
@@ -142,12 +149,15 @@ func (w *watch) see(v *engine.Verdicts) {
 	}
 	for i := range v.Alarms {
 		if a := &v.Alarms[i]; w.open[i] > 0 {
-			w.follow(engine.AlarmID(i), a)
+			w.follow(engine.AlarmID(i), a, a.HasCause && v.Alarms[a.Under].Active)
 		}
 	}
 }
 
-func (w *watch) follow(id engine.AlarmID, a *engine.Standing) {
+func (w *watch) follow(id engine.AlarmID, a *engine.Standing, covered bool) {
+	if covered {
+		w.covered[id] = w.now
+	}
 	if a.Active {
 		parent := ""
 		if a.HasCause {
@@ -157,9 +167,12 @@ func (w *watch) follow(id engine.AlarmID, a *engine.Standing) {
 	}
 	calls := a.Phase == alarm.Unacknowledged || a.Phase == alarm.Returned || a.Phase == alarm.LatchedUnacknowledged
 	if h := &w.run.log[w.open[id]-1]; calls && !w.calls[id] {
-		if h.At == w.now {
+		alone := a.Active && w.now-w.covered[id] >= outlives
+		latched := a.Phase == alarm.LatchedUnacknowledged // it waits for a reset
+		switch {
+		case h.At == w.now:
 			h.Called = true
-		} else {
+		case !alone && !latched:
 			h.Again++
 		}
 	}
@@ -195,15 +208,15 @@ func most(under map[string]int) (name string) {
 
 // all records every case once for all tests.
 var all = sync.OnceValue(func() []*tape {
-	var tapes []*tape
 	t := &quiet{}
 	scs := load(t)
-	tapes = make([]*tape, len(scs))
+	tapes := make([]*tape, len(scs))
 	each(len(scs), func(i int) { tapes[i] = record(t, scs[i]) })
 	return tapes
 })
 
-// quiet is a testing.TB for what runs once for many tests.
+// quiet is a testing.TB for what runs once for many tests, or beside a test's own
+// goroutine, where a test can't be ended: it panics.
 type quiet struct{ testing.TB }
 
 func (*quiet) Helper()                   {}

@@ -233,6 +233,13 @@ func TestFiles(t *testing.T) {
 		text, err := os.ReadFile(folder + "/" + f.Name())
 		require.NoError(t, err)
 		require.True(t, strings.HasPrefix(string(text), "# "), "%s does not say why", f.Name())
+		lines := strings.Split(string(text), "\n")
+		for i, l := range lines {
+			if strings.HasSuffix(l, ` maybe",`) {
+				before := strings.TrimSpace(lines[i-1])
+				require.True(t, strings.HasPrefix(before, "#"), "%s: why may %s come?", f.Name(), l)
+			}
+		}
 	}
 }
 

@@ -45,7 +45,7 @@ func none(b *strings.Builder, n int, words string) {
 func (f Found) writeBuses(b *strings.Builder) {
 	b.WriteString("I2C\n")
 	for _, bus := range f.Buses {
-		fmt.Fprintf(b, "  i2c-%d  %s\n", bus.Number, bus.Name)
+		fmt.Fprintln(b, strings.TrimRight(fmt.Sprintf("  i2c-%d  %s", bus.Number, bus.Name), " "))
 		for _, p := range bus.Parts {
 			words := p.Guess
 			switch {

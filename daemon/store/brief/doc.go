@@ -6,6 +6,6 @@
 // and judges nothing; its figures are for drawing and reading, not for replay.
 //
 // Buckets lie at whole multiples of their width on the monotonic time of a
-// boot. Values are kept as float32, the least rounded down and the greatest
-// up, so that no bucket hides an extreme.
+// boot. Packed, values are good for one part in 30,000, the least rounded down
+// and the greatest up, so that no bucket hides an extreme.
 package brief

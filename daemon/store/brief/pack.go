@@ -47,8 +47,8 @@ func Append(dst []byte, bs []Bucket) []byte {
 	return binary.LittleEndian.AppendUint32(dst, codec.Sum(dst[begin:]))
 }
 
-// field gives the number that is packed; those that repeat from bucket to
-// bucket come as they are, the values as ordered float32.
+// field gives the number that is packed; the values come as ordered float32
+// without their lowest bits.
 func (s *Stat) field(f int) int64 {
 	switch f {
 	case 0:
@@ -67,7 +67,7 @@ func (s *Stat) field(f int) int64 {
 	case 4:
 		return -down(-s.Max)
 	}
-	return ordered(float32(s.Mean))
+	return (ordered(float32(s.Mean)) + 1<<(dropped-1)) >> dropped
 }
 
 func (s *Stat) setField(f int, x int64) {
@@ -79,21 +79,25 @@ func (s *Stat) setField(f int, x int64) {
 	case 2:
 		s.Seen = uint16(x)
 	case 3:
-		s.Min = unordered(x)
+		s.Min = unordered(x << dropped)
 	case 4:
-		s.Max = unordered(x)
+		s.Max = unordered(x << dropped)
 	default:
-		s.Mean = unordered(x)
+		s.Mean = unordered(x << dropped)
 	}
 }
 
-// down is the greatest float32 that isn't above v.
+// dropped are the low bits of a float32 that are not kept: what is left is
+// good for one part in 30,000, finer than any screen.
+const dropped = 8
+
+// down is the greatest number of those kept that isn't above v.
 func down(v float64) int64 {
 	x := ordered(float32(v))
 	if unordered(x) > v {
 		x--
 	}
-	return x
+	return x >> dropped
 }
 
 // ordered maps a float32 to a whole number so that neighbours are neighbours
@@ -109,7 +113,11 @@ func ordered(v float32) int64 {
 	return int64(math.Float32bits(v))
 }
 
+// greatest is the greatest float32 as an ordered number.
+const greatest = 0x7f7fffff
+
 func unordered(x int64) float64 {
+	x = max(min(x, greatest), -greatest)
 	if x < 0 {
 		return -float64(math.Float32frombits(uint32(-x)))
 	}

@@ -53,7 +53,7 @@ func (b *board) describe() string {
 // plugWire plugs the 1-wire adapter and tells the kernel of the bridge on it,
 // which on a real board the device tree does.
 func (b *board) plugWire() (string, error) {
-	bus, err := b.wire.plug(3 * time.Second)
+	bus, err := b.wire.plug()
 	if err != nil {
 		return "", err
 	}

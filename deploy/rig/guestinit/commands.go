@@ -73,7 +73,7 @@ var errUnknown = fmt.Errorf("no such command")
 func (b *board) doI2C(words []string) (string, error) {
 	switch words[1] {
 	case "plug":
-		bus, err := b.i2c.plug(3 * time.Second)
+		bus, err := b.i2c.plug()
 		return fmt.Sprintf("bus %d", bus), err
 	case "unplug":
 		return "", b.i2c.unplug()

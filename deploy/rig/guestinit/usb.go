@@ -25,9 +25,18 @@ type usbPort struct {
 	served  chan error
 }
 
-// plug puts the adapter in and returns the number of its I2C bus. A bus that a
-// program still holds open keeps its old number, so a new one may be higher.
-func (p *usbPort) plug(wait time.Duration) (int, error) {
+// plugTime is how long the kernel may take to let go of an unplugged adapter,
+// or to find a new one: the 1-wire master first ends what it is at.
+const plugTime = 15 * time.Second
+
+// plug puts the adapter in and returns the number of its I2C bus. The old bus
+// must be gone first, or its number would pass for the new one's; a program
+// that still holds it open makes the new number a higher one.
+func (p *usbPort) plug() (int, error) {
+	gone := func() bool { _, there := p.bus(); return !there }
+	if err := until(plugTime, gone); err != nil {
+		return 0, fmt.Errorf("the I2C bus at USB port %d is still there: unplug first: %w", p.number, err)
+	}
 	pair, err := syscall.Socketpair(syscall.AF_UNIX, syscall.SOCK_STREAM, 0)
 	if err != nil {
 		return 0, fmt.Errorf("cannot make a socket pair: %w", err)
@@ -48,7 +57,7 @@ func (p *usbPort) plug(wait time.Duration) (int, error) {
 		return 0, fmt.Errorf("cannot plug USB port %d: %w", p.number, err)
 	}
 	var bus int
-	err = until(wait, func() bool {
+	err = until(plugTime, func() bool {
 		var ok bool
 		bus, ok = p.bus()
 		return ok

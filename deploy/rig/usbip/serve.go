@@ -40,9 +40,9 @@ type transfer struct {
 
 func (t *transfer) abandon() { t.once.Do(func() { close(t.stop) }) }
 
-// session serves one connection: a reader that also answers unlinks at once,
+// link serves one connection: a reader that also answers unlinks at once,
 // and one worker, since a device handles one control transfer at a time.
-type session struct {
+type link struct {
 	conn    io.ReadWriter
 	dev     Device
 	mu      sync.Mutex // guards pending and writes
@@ -54,7 +54,7 @@ type session struct {
 // transfer that the device withholds can be unlinked meanwhile, as from a real
 // device that doesn't answer: only then does the kernel's own time-out show.
 func Serve(conn io.ReadWriter, dev Device) error {
-	s := &session{conn: conn, dev: dev, pending: map[uint32]*transfer{}, queue: make(chan *transfer, 64)}
+	s := &link{conn: conn, dev: dev, pending: map[uint32]*transfer{}, queue: make(chan *transfer, 64)}
 	done := make(chan struct{})
 	go func() { defer close(done); s.work() }()
 	err := s.read()
@@ -68,7 +68,7 @@ func Serve(conn io.ReadWriter, dev Device) error {
 	return err
 }
 
-func (s *session) read() error {
+func (s *link) read() error {
 	for {
 		var h [headerBytes]byte
 		if _, err := io.ReadFull(s.conn, h[:]); err != nil {
@@ -89,7 +89,7 @@ func (s *session) read() error {
 	}
 }
 
-func (s *session) submit(h [headerBytes]byte) error {
+func (s *link) submit(h [headerBytes]byte) error {
 	be := binary.BigEndian
 	t := &transfer{seq: be.Uint32(h[4:]), in: be.Uint32(h[12:]) == 1, ep: be.Uint32(h[16:]), length: be.Uint32(h[24:]), stop: make(chan struct{})}
 	copy(t.setup[:], h[40:])
@@ -111,7 +111,7 @@ func (s *session) submit(h [headerBytes]byte) error {
 
 // unlink gives a pending transfer up. Status 0 says that it was too late and
 // that the answer is already on its way.
-func (s *session) unlink(h [headerBytes]byte) error {
+func (s *link) unlink(h [headerBytes]byte) error {
 	be := binary.BigEndian
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -128,7 +128,7 @@ func (s *session) unlink(h [headerBytes]byte) error {
 	return err
 }
 
-func (s *session) work() {
+func (s *link) work() {
 	for t := range s.queue {
 		var in []byte
 		ok := false
@@ -139,7 +139,7 @@ func (s *session) work() {
 	}
 }
 
-func (s *session) answer(t *transfer, in []byte, ok bool) {
+func (s *link) answer(t *transfer, in []byte, ok bool) {
 	be := binary.BigEndian
 	s.mu.Lock()
 	defer s.mu.Unlock()
