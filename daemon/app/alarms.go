@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"headroom/daemon/snapshot"
+	"headroom/daemon/wholefile"
 	"headroom/rules/alarm"
 	"headroom/rules/engine"
 )
@@ -131,35 +132,11 @@ func (a *App) writeKept(k *[engine.NumAlarms]engine.Kept) {
 	}
 	data, err := json.MarshalIndent(list, "", " ")
 	if err == nil {
-		err = replaceFile(filepath.Join(a.opt.Folder, keptFile), append(data, '\n'))
+		err = wholefile.Write(filepath.Join(a.opt.Folder, keptFile), append(data, '\n'))
 	}
 	if err != nil {
 		a.log.Warn("the alarms could not be kept for a restart", "error", err)
 	}
-}
-
-// replaceFile puts data in a file's place; a power cut leaves the old or the
-// new one.
-func replaceFile(path string, data []byte) error {
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	dir, err := os.Open(filepath.Dir(path))
-	if err != nil {
-		return err
-	}
-	return errors.Join(dir.Sync(), dir.Close())
 }
 
 // restoreAlarms begins with the alarms of the run before. A file that can't be

@@ -12,6 +12,7 @@ import (
 
 	"headroom/daemon/record"
 	"headroom/daemon/snapshot"
+	"headroom/daemon/wholefile"
 	"headroom/rules/frame"
 )
 
@@ -73,14 +74,7 @@ func keepConfig(folder, hash string, text []byte) error {
 	if _, err := os.Stat(path); err == nil {
 		return nil
 	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return fmt.Errorf("cannot keep the config with the record: %w", err)
-	}
-	tmp := path + ".tmp"
-	if err := os.WriteFile(tmp, text, 0o644); err != nil {
-		return fmt.Errorf("cannot keep the config with the record: %w", err)
-	}
-	if err := os.Rename(tmp, path); err != nil {
+	if err := wholefile.Write(path, text); err != nil {
 		return fmt.Errorf("cannot keep the config with the record: %w", err)
 	}
 	return nil

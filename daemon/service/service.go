@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"headroom/daemon/wholefile"
 	"headroom/rules/wear"
 )
 
@@ -63,34 +64,10 @@ func (b *Book) Save(folder string) error {
 	if err != nil {
 		return fmt.Errorf("cannot write the service book: %w", err)
 	}
-	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return fmt.Errorf("cannot write the service book: %w", err)
-	}
-	path := filepath.Join(folder, fileName)
-	if err := replace(path, append(data, '\n')); err != nil {
+	if err := wholefile.Write(filepath.Join(folder, fileName), append(data, '\n')); err != nil {
 		return fmt.Errorf("cannot write the service book: %w", err)
 	}
 	return nil
-}
-
-func replace(path string, data []byte) error {
-	tmp := path + ".tmp"
-	f, err := os.OpenFile(tmp, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o644)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err := os.Rename(tmp, path); err != nil {
-		return err
-	}
-	dir, err := os.Open(filepath.Dir(path))
-	if err != nil {
-		return err
-	}
-	return errors.Join(dir.Sync(), dir.Close())
 }
 
 // Done notes that a task was done now.
