@@ -46,6 +46,7 @@ func (s *Store) Append(t time.Duration, wall time.Time, raw *frame.Frame, v *eng
 	if s.fresh.frames.Len() >= maxHeld {
 		return record.ErrFull
 	}
+	s.takeTotals()
 	s.fresh.frames.Append(int64(t), s.wallOffset(t, wall), raw)
 	if s.runs.step(t, v, &s.totals) {
 		s.stateDue = true
@@ -67,24 +68,33 @@ func (s *Store) wallOffset(t time.Duration, wall time.Time) int64 {
 	}
 	offset := wall.UnixNano() - int64(t)
 	by := time.Duration(offset - s.offset)
-	first := s.offset == 0
+	first := !s.hasOffset
 	if !first && by.Abs() <= s.opts.WallStep {
 		return s.offset
 	}
 	if first || by.Abs() >= clockJump {
 		s.fresh.clock = append(s.fresh.clock, Observation{Boot: s.boot, T: t, Wall: wall})
 	}
-	s.offset = offset
+	s.offset, s.hasOffset = offset, true
 	return offset
 }
 
 // NoteTotals takes the engine's totals as they stand; summaries of runs and the
-// life's counters are made of them. Whoever feeds Append calls it before, as
-// often as every frame: it is a copy.
+// life's counters are made of them. It is a copy that waits for no disk, and is
+// best called before each Append, with the totals after that frame's step.
 func (s *Store) NoteTotals(t *engine.Totals) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.totals = *t
+	s.notedMu.Lock()
+	defer s.notedMu.Unlock()
+	s.noted, s.hasNoted = *t, true
+}
+
+// takeTotals takes what was noted since the last frame.
+func (s *Store) takeTotals() {
+	s.notedMu.Lock()
+	defer s.notedMu.Unlock()
+	if s.hasNoted {
+		s.totals, s.hasNoted = s.noted, false
+	}
 }
 
 // Act records what somebody did, with its Boot and N set, and returns when it

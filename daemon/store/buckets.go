@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"database/sql"
+	"errors"
 	"fmt"
 	"time"
 
@@ -43,42 +45,62 @@ func (v *view) Buckets(ctx context.Context, id RunID, ch frame.Channel, from, to
 	}
 	f := newFiller(w, ch, n)
 	finest, err := s.fill(ctx, f)
-	after := int64(w.from) - 1
-	list, e := s.blocks(ctx, w)
+	var list []blockRow
+	if err == nil && finest {
+		list, err = s.blocks(ctx, w)
+	}
+	if err == nil && w.boot == s.live.boot {
+		err = s.fillLive(ctx, f)
+	}
 	s.end()
 	if err != nil {
 		return nil, err
 	}
-	if e != nil {
-		return nil, e
+	return f.out, v.fillFromFrames(ctx, f, list)
+}
+
+// fillLive takes the frames that are in no block yet.
+func (s *snapshot) fillLive(ctx context.Context, f *filler) error {
+	last, ok, err := s.lastBlock(ctx, f.w.boot)
+	if !ok {
+		last = -1 << 63
 	}
-	if len(list) > 0 {
-		after = max(after, list[len(list)-1].T1)
+	if err == nil {
+		f.frames(s.live.columns(last))
 	}
-	if finest {
-		if err := v.fillFromFrames(ctx, f, list); err != nil {
-			return nil, err
-		}
+	return err
+}
+
+// lastBlock tells when the newest block of a boot ends; ok is false for none.
+func (s *snapshot) lastBlock(ctx context.Context, boot uint64) (t1 int64, ok bool, err error) {
+	err = s.QueryRowContext(ctx, "SELECT t1 FROM block WHERE boot = ? ORDER BY t0 DESC LIMIT 1", int64(boot)).Scan(&t1)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, false, nil
 	}
-	if w.boot == s.live.boot {
-		f.frames(s.live.columns(after))
+	if err != nil {
+		return 0, false, fmt.Errorf("cannot find the frames of boot %d: %w", boot, err)
 	}
-	return f.out, nil
+	return t1, true, nil
 }
 
 // wholeBoot finds the ends of what a boot holds.
 func (s *snapshot) wholeBoot(ctx context.Context, w window) (window, error) {
-	var t0, t1 *int64
-	if err := s.QueryRowContext(ctx, "SELECT min(t0), max(t1) FROM block WHERE boot = ?", int64(w.boot)).Scan(&t0, &t1); err != nil {
-		return w, fmt.Errorf("cannot find the frames of boot %d: %w", w.boot, err)
+	last, sealed, err := s.lastBlock(ctx, w.boot)
+	if err != nil {
+		return w, err
 	}
 	w.to = w.from
-	if t1 != nil {
-		w.from, w.to = max(w.from, time.Duration(*t0)), time.Duration(*t1)
+	if sealed {
+		var t0 int64
+		const ask = "SELECT t0 FROM block WHERE boot = ? ORDER BY t0 LIMIT 1"
+		if err := s.QueryRowContext(ctx, ask, int64(w.boot)).Scan(&t0); err != nil {
+			return w, fmt.Errorf("cannot find the frames of boot %d: %w", w.boot, err)
+		}
+		w.from, w.to = max(w.from, time.Duration(t0)), time.Duration(last)
 	}
 	if w.boot == s.live.boot {
 		if c := s.live.columns(int64(w.to)); c.Len() > 0 {
-			if t1 == nil {
+			if !sealed {
 				w.from = max(w.from, time.Duration(c.T[0]))
 			}
 			w.to = time.Duration(c.T[c.Len()-1])

@@ -2,7 +2,6 @@ package store
 
 import (
 	"bufio"
-	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -233,41 +232,38 @@ func TestFlippedBytesNeverGiveWrongFrames(t *testing.T) {
 			require.ErrorContains(t, err, "record") // in words, and never a panic
 			return
 		}
-		aside := len(s.Health().Problems) > 0
-		n, lost, last := 0, 0, time.Duration(-1)
-		for k, err := range s.Frames(ctx, RunID{Boot: 1}, 0, 0) {
-			var l *LostError
-			if errors.As(err, &l) {
-				lost++
-				continue
-			}
-			if err != nil {
-				lost++
-				break
-			}
-			require.NotNil(t, at[k.T], "a frame at a time that none was taken at")
-			requireTick(t, at[k.T], &k)
-			require.Greater(t, k.T, last)
-			last = k.T
-			n++
-		}
-		switch {
-		case aside:
-			outcomes["put aside, taken over"]++
-			outcomes["frames taken over"] += n
-		case lost > 0:
-			outcomes["lost frames told"]++
-		default:
-			outcomes["frames untouched"]++
-			if n != len(ticks) {
-				f, err := s.Check(ctx)
-				require.True(t, err != nil || !f.OK(), "frames are missing and nothing says so: %d of %d", n, len(ticks))
-				outcomes["told by the check only"]++
-			}
-		}
+		outcomes[flipOutcome(t, s, at)]++
 		_ = s.Close() // a damaged record may not take more
 	})
 	t.Logf("outcomes: %v", outcomes)
 	require.Positive(t, outcomes["lost frames told"])
 	require.Positive(t, outcomes["put aside, taken over"])
+}
+
+// flipOutcome reads a damaged record: each frame must be one that went in, in
+// order, and if any are missing something must say so.
+func flipOutcome(t *rapid.T, s *Store, at map[time.Duration]*tick) string {
+	n, lost, last := 0, 0, time.Duration(-1)
+	for k, err := range s.Frames(ctx, RunID{Boot: 1}, 0, 0) {
+		if err != nil {
+			lost++ // a *LostError, or the last
+			continue
+		}
+		require.NotNil(t, at[k.T], "a frame at a time that none was taken at")
+		requireTick(t, at[k.T], &k)
+		require.Greater(t, k.T, last)
+		last = k.T
+		n++
+	}
+	switch {
+	case len(s.Health().Problems) > 0:
+		return "put aside, taken over"
+	case lost > 0:
+		return "lost frames told"
+	case n == len(at):
+		return "frames untouched"
+	}
+	f, err := s.Check(ctx)
+	require.True(t, err != nil || !f.OK(), "frames are missing and nothing says so: %d of %d", n, len(at))
+	return "told by the check only"
 }

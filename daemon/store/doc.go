@@ -20,5 +20,6 @@
 // the oldest frames are thinned to buckets first, those around incidents last,
 // and every deletion is written down.
 //
-// The package judges nothing and asks no clock for anything that is recorded.
+// The package judges nothing. It asks the clock only for the dates of its own
+// deletions and migrations, and for the pause after an error.
 package store

@@ -126,7 +126,8 @@ func checked(v any) (text []byte, sum int64, err error) {
 // that what lies between can be thinned first, and at a greatest length.
 func (s *sealer) blocks(ctx context.Context, tx *sql.Tx, b *batch) error {
 	var last sql.NullInt64
-	if err := tx.QueryRowContext(ctx, "SELECT max(t1) FROM block WHERE boot = ?", int64(b.boot)).Scan(&last); err != nil {
+	const newest = "SELECT max(t1) FROM (SELECT t1 FROM block WHERE boot = ? ORDER BY t0 DESC LIMIT 1)"
+	if err := tx.QueryRowContext(ctx, newest, int64(b.boot)).Scan(&last); err != nil {
 		return err
 	}
 	spans, err := runSpans(ctx, tx, b.boot)

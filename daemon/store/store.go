@@ -23,6 +23,12 @@ type Store struct {
 	dir  string
 	view
 
+	// notedMu guards the totals that were noted last, so that noting waits for
+	// no disk.
+	notedMu  sync.Mutex
+	noted    engine.Totals
+	hasNoted bool
+
 	// mu guards all that follows: what is written and how.
 	mu     sync.Mutex
 	w      *sql.DB
@@ -36,7 +42,8 @@ type Store struct {
 
 	last       time.Duration
 	started    bool
-	offset     int64 // of the wall from the monotonic time
+	offset     int64 // of the wall from the monotonic time; valid if hasOffset
+	hasOffset  bool
 	stateAt    time.Duration
 	stateDue   bool
 	sealDue    bool
@@ -137,6 +144,7 @@ func (s *Store) Close() error {
 		return nil
 	}
 	s.closed = true
+	s.takeTotals()
 	s.runs.end(endClosed, s.runs.row.T1, &s.totals)
 	s.stateDue = s.started
 	err := s.syncLocked()

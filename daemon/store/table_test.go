@@ -44,8 +44,11 @@ func TestTable(t *testing.T) {
 		tab.head("%s, %d frames: on the medium, and reading it", name, n)
 		best := stores(t, &tab, fs)
 		t.Log("\n" + tab.b.String())
-		if name == "pump" && n >= 36_000 {
+		switch {
+		case name == "pump" && n >= 360_000:
 			require.LessOrEqual(t, best, 1.10, "bytes a sample, all in all")
+		case name == "pump" && n >= 36_000: // an empty record's 20 KB weigh more
+			require.LessOrEqual(t, best, 1.20, "bytes a sample, all in all")
 		}
 	}
 }

@@ -43,25 +43,6 @@ func (c Cause) String() string {
 	return "none"
 }
 
-// Action says what to do about the cause, in words for the person at the
-// machine; it is empty for NoCause. A cause is an indication and no finding:
-// who opens the machine looks for himself.
-func (c Cause) Action() string {
-	switch c {
-	case Undetermined:
-		return "Stop the pump. Check supply, inlet filter and hose first, then look for air, then for pump valves."
-	case Starvation:
-		return "Open the tap fully, look for kinks, clean the inlet filter, use a shorter or wider hose, or lower the pump's flow."
-	case AirIngestion:
-		return "Look for air: tighten the inlet couplings, check their washers and the tank's level, and purge. If no air shows, check the pump's valves."
-	case HotWater:
-		return "Stop and let fresh cool water through. Use cooler water and do not leave the pump on bypass."
-	case WornPump:
-		return "The inlet is fine. Check the unloader for leaking back, then packings and valves at the next service."
-	}
-	return ""
-}
-
 // facts are the yes-or-no questions that tell the causes apart.
 type facts struct {
 	inletLow, inletFine     bool

@@ -104,7 +104,6 @@ func TestGradeStaysWithinReach(t *testing.T) {
 		v := r.Judge(drawInputs(t))
 		require.LessOrEqual(t, v.Grade, v.Reachable)
 		require.Equal(t, v.Grade < cavitation.Possible, v.Cause == cavitation.NoCause)
-		require.Equal(t, v.Cause == cavitation.NoCause, v.Cause.Action() == "")
 		require.Equal(t, v.Grade == cavitation.CannotJudge, v.Reason != cavitation.Judged)
 		require.Equal(t, v.Grade >= cavitation.Possible, v.In(cavitation.Speaks) != 0)
 	})

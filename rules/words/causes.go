@@ -8,11 +8,11 @@ type causeText struct{ name, do string }
 
 // causes is constant data.
 var causes = [engine.NumCauses]causeText{
-	engine.CauseUndetermined:  {"The readings can't tell the cause.", "Stop and look: supply hose, inlet filter, nozzle, hose."},
-	engine.CauseStarvation:    {"Looks like too little water from the supply.", "Open the tap fully, straighten the supply hose, clean the inlet filter."},
-	engine.CauseAir:           {"Looks like air in the inlet.", "Check the inlet fittings, the hose washer and the tank's level. A leak sucks air without dripping."},
+	engine.CauseUndetermined:  {"The readings can't tell the cause.", "Stop and look: supply, inlet filter and hose first, then air, then the pump's valves."},
+	engine.CauseStarvation:    {"Looks like too little water from the supply.", "Open the tap fully, look for kinks, clean the inlet filter, use a shorter or wider hose."},
+	engine.CauseAir:           {"Looks like air in the inlet.", "Tighten the inlet couplings, check their washers and the tank's level, and purge. A leak sucks air without dripping."},
 	engine.CauseHotWater:      {"Looks like water too warm for this inlet pressure.", "Bring in cold water: open the trigger, or stop and let it run through."},
-	engine.CauseWornPump:      {"Looks like a worn pump: the supply is fine and still it gives less.", "Finish if you must, and have valves and packing looked at."},
+	engine.CauseWornPump:      {"Looks like a worn pump: the supply is fine and still it gives less.", "Look at the unloader for leaking back, then have packing and valves looked at."},
 	engine.CauseNozzleWorn:    {"Looks like a worn or too large nozzle.", "Change the nozzle."},
 	engine.CauseNozzleBlocked: {"Looks like a blocked or too small nozzle.", "Stop, take the pressure off, and clean the nozzle's holes."},
 	engine.CauseHoseBurst:     {"Looks like a burst hose or a lost nozzle.", "Stop the pump. Keep clear of the hose until the pressure is off."},

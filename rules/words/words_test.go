@@ -40,8 +40,11 @@ func TestGrades(t *testing.T) {
 }
 
 func TestEveryCauseSaysWhatToDo(t *testing.T) {
+	seen := map[string]bool{}
 	for c := engine.CauseUndetermined; c < engine.NumCauses; c++ {
 		what, do := words.Cause(c)
+		require.False(t, seen[what], "each cause is told by its own words")
+		seen[what] = true
 		require.NotEmpty(t, what, c.String())
 		require.NotEmpty(t, do, c.String())
 	}
