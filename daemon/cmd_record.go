@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"headroom/daemon/app"
+	"headroom/daemon/journal"
 	"headroom/daemon/record"
 	"headroom/rules/units"
 )
@@ -25,8 +26,10 @@ func cmdRecord(_ context.Context, args []string, io stdio) error {
 		return recordList(args[1:], io)
 	case "export":
 		return recordExport(args[1:], io)
+	case "journal":
+		return recordJournal(args[1:], io)
 	}
-	fmt.Fprintf(io.err, "usage: headroom record list|export [flags]\n")
+	fmt.Fprintf(io.err, "usage: headroom record list|export|journal [flags]\n")
 	return errUsage
 }
 
@@ -51,6 +54,31 @@ func recordList(args []string, io stdio) error {
 			units.Format(units.Duration, units.SI, (r.To-r.From).Seconds()), r.Machine, float64(r.Bytes)/1e6, r.Problem)
 	}
 	return w.Flush()
+}
+
+// recordJournal prints what people and outputs did.
+func recordJournal(args []string, io stdio) error {
+	fs := flags("record journal", "[flags]", io)
+	folder := fs.String("record", "", "the record's `folder`; without it the default one")
+	if err := parse(fs, args); err != nil {
+		return err
+	}
+	dir, err := recordFolder(*folder, "")
+	if err != nil {
+		return err
+	}
+	entries, damaged, err := journal.Read(dir)
+	for _, e := range entries {
+		fmt.Fprintf(io.out, "%s  %s: %s %s", e.Wall.Local().Format("2006-01-02 15:04:05"), e.Who, e.What, e.To)
+		if e.Detail != "" {
+			fmt.Fprintf(io.out, " (%s)", e.Detail)
+		}
+		fmt.Fprintln(io.out)
+	}
+	if damaged > 0 {
+		fmt.Fprintf(io.err, "%d lines of the journal can't be read\n", damaged)
+	}
+	return err
 }
 
 type exportFlags struct {

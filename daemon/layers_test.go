@@ -24,6 +24,7 @@ var layers = []struct {
 	{"daemon/config", []string{"rules"}, "a config is plain data"},
 	{"daemon/advise", []string{"rules", "daemon/config"}, "advice needs a config and physics, no running daemon"},
 	{"daemon/replay", []string{"rules"}, "a replay takes frames from whoever has them"},
+	{"daemon/journal", nil, "the journal is plain data"},
 	{"daemon/wholefile", nil, "one habit of writing files"},
 	{"daemon/service", []string{"rules", "daemon/wholefile"}, "the service book is plain data"},
 	{"daemon/record", []string{"rules", "sensors/csvfile", "daemon/snapshot"}, "the record knows no driver and no page"},

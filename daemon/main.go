@@ -51,7 +51,7 @@ func commands() []command {
 		{"replay", "[flags] FILE...", "run recordings through the engine and say what it made of them", cmdReplay},
 		{"check", "FILE...", "name every mistake in config files", cmdCheck},
 		{"config", "", "print the default config, to copy and edit", cmdConfig},
-		{"record", "list|export [flags]", "list what was recorded, or write it out as CSV", cmdRecord},
+		{"record", "list|export|journal", "list what was recorded, write it out as CSV, or show who did what", cmdRecord},
 		{"advise", "TOPIC [flags]", "before the start: supply, line, cord, unloader, breaker, heat", cmdAdvise},
 		{"physics", "[-check FILE]", "print what is computed and what it was compared with", cmdPhysics},
 		{"service", "[done TASK]", "what is due, and a note of what was done", cmdService},

@@ -59,6 +59,7 @@ func (a *App) answer(r asked) {
 		return
 	}
 	a.store.NoteAct(snapshot.ActEvent{Wall: time.Now(), Who: r.who, Did: did})
+	a.noteAct(r.who, did)
 	a.keepAlarms()
 	a.log.Info("act", "act", did.Act, "alarm", did.Alarm, "who", r.who, "phase", did.Phase)
 	r.reply <- answered{did: did}

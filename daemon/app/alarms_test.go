@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/app"
+	"headroom/daemon/journal"
 	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
@@ -73,6 +74,13 @@ func TestActsReachTheEngineAndSurviveARestart(t *testing.T) {
 		})
 		require.Equal(t, alarm.Acknowledged, a.Store().Latest().Verdicts.Alarms[id].Phase)
 		require.Len(t, a.Store().Acts(0), 2)
+		noted, _, err := journal.Read(folder)
+		require.NoError(t, err)
+		require.Len(t, noted, 2)
+		require.Equal(t, "Ada", noted[0].Who)
+		require.Equal(t, "acknowledge", noted[0].What)
+		require.Equal(t, "water_hot.act", noted[0].To)
+		require.Contains(t, noted[1].Detail, "60 min 00 s")
 	})
 	synctest.Test(t, func(t *testing.T) {
 		a := runFor(t, folder, 340, time.Second, nil)

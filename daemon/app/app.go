@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"headroom/daemon/config"
+	"headroom/daemon/journal"
 	"headroom/daemon/notify"
 	"headroom/daemon/sdnotify"
 	"headroom/daemon/snapshot"
@@ -66,6 +67,8 @@ type App struct {
 	sup    *sensors.Supervisor
 	store  *snapshot.Store
 	keeper *keeper
+	// journal notes what people and outputs did; nil without a folder.
+	journal *journal.Journal
 	// notifier tells others of alarms; nil without a target.
 	notifier *notify.Notifier
 	asked    chan asked
@@ -126,6 +129,7 @@ func (a *App) open() error {
 		return fmt.Errorf("cannot notify others: %w", err)
 	}
 	if a.opt.Folder != "" {
+		a.openJournal()
 		a.restoreAlarms()
 		a.openRecord()
 	}
@@ -164,6 +168,7 @@ func (a *App) Run(ctx context.Context) error {
 	tick.Go(func() { a.countLife(work) })
 	tick.Go(func() { a.writeAlarms(work) })
 	tick.Go(func() { a.tellOthers(work) })
+	tick.Go(func() { a.writeJournal(work) })
 	err := a.serve(ctx)
 	stopOutputs()
 	_ = a.opt.Manager.Stopping() // nothing else can be done about it now

@@ -19,8 +19,11 @@ type Outputs struct {
 	keeper *outputs.Keeper
 	cfg    config.Outputs
 	log    *slog.Logger
-	reset  *button
-	hold   *button
+	note   func(what string)
+	// overriding is whether a held button overrode the stop in the last step.
+	overriding bool
+	reset      *button
+	hold       *button
 
 	// Of the tick only.
 	latch   outputs.Latch
@@ -88,12 +91,39 @@ func (o *Outputs) Tick(v *engine.Verdicts, now time.Duration) {
 			Demand: o.demand(v), Hold: o.hold.pressed(), Reset: o.reset.pressed(), Dropped: o.keeper.Dropped(),
 		}, now)
 		cmd.Run, cmd.Signal = out.Run, signal(&o.cfg, v, !out.Run)
-		if out.Run != o.running {
-			o.running = out.Run
-			o.log.Info("stop relay", "machine_may_run", out.Run)
-		}
+		o.tell(out)
 	}
 	o.keeper.Refresh(cmd)
+}
+
+// NoteTo makes the outputs tell of every stop, override and refused reset. It
+// is called before the first Tick; note must not block.
+func (o *Outputs) NoteTo(note func(what string)) { o.note = note }
+
+// tell notes what the latch did in this step.
+func (o *Outputs) tell(out outputs.LatchOutput) {
+	say := func(what string) {
+		o.log.Info("stop relay", "what", what)
+		if o.note != nil {
+			o.note(what)
+		}
+	}
+	switch {
+	case out.Run && !o.running:
+		say("the machine may run")
+	case !out.Run && o.running:
+		say("the stop relay opened")
+	}
+	if out.Overriding && !o.overriding {
+		say("a held button overrides the stop, for " + out.OverrideLeft.String() + " at most")
+	}
+	if !out.Overriding && o.overriding {
+		say("the override ended")
+	}
+	if out.ResetRefused {
+		say("a reset was refused: the reason for the stop still stands")
+	}
+	o.running, o.overriding = out.Run, out.Overriding
 }
 
 // demand reports whether a rule wants the machine stopped.
