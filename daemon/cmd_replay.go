@@ -120,6 +120,9 @@ func report(ctx context.Context, e *engine.Engine, reader *csvfile.Reader, path 
 	if werr := out.Summary(sum); werr != nil && err == nil {
 		err = fmt.Errorf("cannot write the report: %w", werr)
 	}
+	if err == nil && res.Totals.Frames == 0 {
+		err = fmt.Errorf("no row of %s could be used; does the map of its columns fit (-config)?", path)
+	}
 	return err
 }
 

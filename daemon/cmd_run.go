@@ -84,8 +84,21 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 	if err := o.outside(cfg, &opt); err != nil {
 		return opt, err
 	}
+	opt.Source = o.source(cfg)
 	opt.Drivers, err = o.drivers(cfg, log)
 	return opt, err
+}
+
+// source says where readings come from that no sensor of this machine gives;
+// empty for real ones.
+func (o *runFlags) source(cfg *config.Config) string {
+	switch {
+	case o.playback != "":
+		return "Played back, not this machine now"
+	case cfg.Simulator.On || o.scenario != "":
+		return "Simulated: an invented machine"
+	}
+	return ""
 }
 
 func loadWithText(path string) (*config.Config, []byte, error) {
@@ -170,7 +183,7 @@ const staleDefault = 2 * time.Second
 
 func (o *runFlags) playbackDriver(cfg *config.Config) ([]sensors.Driver, error) {
 	open := func() (goio.ReadCloser, error) { return os.Open(o.playback) }
-	d, err := csvfile.NewDriver(o.playback, open, csvMap(cfg.CSV), csvfile.DriverOptions{Loop: true})
+	d, err := csvfile.NewDriver(o.playback, open, csvMap(cfg.CSV), csvfile.DriverOptions{Speed: o.speed, Loop: true})
 	if err != nil {
 		return nil, err
 	}
@@ -204,8 +217,8 @@ func xdgState() string {
 // greet says where to look, in the few lines that a new user reads.
 func (o *runFlags) greet(a *app.App, opt app.Options, io stdio) {
 	fmt.Fprintf(io.out, "headroom %s watches %s.\n", opt.Version, opt.Config.Name)
-	if opt.Config.Simulator.On && o.playback == "" {
-		fmt.Fprintln(io.out, "The readings are simulated: an invented machine on an invented job.")
+	if opt.Source != "" {
+		fmt.Fprintf(io.out, "The readings are not a machine's own. %s.\n", opt.Source)
 	}
 	if url := a.URL(); url != "" {
 		fmt.Fprintf(io.out, "Dashboard: %s    Metrics: %smetrics\n", url, url)

@@ -36,6 +36,9 @@ func cmdService(_ context.Context, args []string, io stdio) error {
 	}
 	switch {
 	case fs.NArg() == 0:
+		if book.Counters == (wear.Counters{}) && len(book.Entries) == 0 {
+			fmt.Fprintf(io.out, "Nothing is counted in %s yet: what follows says nothing of a machine.\n", dir)
+		}
 		return printDue(&book, &cfg.Service, io)
 	case fs.Arg(0) == "done" && fs.NArg() > 1:
 		name := strings.Join(fs.Args()[1:], " ")

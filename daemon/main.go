@@ -69,6 +69,14 @@ var errUsage = errors.New("usage")
 
 // run executes one command line and returns the exit code.
 func run(ctx context.Context, args []string, io stdio) int {
+	if len(args) == 1 {
+		switch args[0] {
+		case "-h", "-help", "--help":
+			args = []string{"help"}
+		case "-version", "--version":
+			args = []string{"version"}
+		}
+	}
 	name := "run"
 	if len(args) > 0 && args[0] != "" && args[0][0] != '-' {
 		name, args = args[0], args[1:]
@@ -108,10 +116,19 @@ func flags(name, args string, io stdio) *flag.FlagSet {
 // parse reads the flags; a mistake was printed by the flag set itself.
 func parse(fs *flag.FlagSet, args []string) error {
 	err := fs.Parse(args)
-	if err == nil || errors.Is(err, flag.ErrHelp) {
+	if errors.Is(err, flag.ErrHelp) {
 		return err
 	}
-	return errUsage
+	if err != nil {
+		return errUsage
+	}
+	for _, a := range fs.Args() {
+		if len(a) > 1 && a[0] == '-' {
+			fmt.Fprintf(fs.Output(), "the flag %s stands behind %q: flags go first\n", a, fs.Arg(0))
+			return errUsage
+		}
+	}
+	return nil
 }
 
 func cmdHelp(_ context.Context, _ []string, io stdio) error {

@@ -158,7 +158,7 @@ func TestRunRecordExportReplay(t *testing.T) {
 	code := run(ctx, []string{"-record", folder, "-listen", "127.0.0.1:0", "-speed", "40"}, stdio{strings.NewReader(""), &out, &errs})
 	require.Equal(t, exitOK, code, errs.String())
 	require.Contains(t, out.String(), "Dashboard: http://127.0.0.1:")
-	require.Contains(t, out.String(), "simulated")
+	require.Contains(t, out.String(), "Simulated")
 
 	code, list, e := call(t, "record", "list", "-record", folder)
 	require.Equal(t, exitOK, code, e)

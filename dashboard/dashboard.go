@@ -27,6 +27,10 @@ import (
 type Options struct {
 	// Store is read for everything that is shown.
 	Store *snapshot.Store
+	// Source says in a few words where readings come from that are not this
+	// machine's own, such as a simulator; it stands on the pages. Empty for
+	// real ones.
+	Source string
 	// MachineName stands at the top of the page.
 	MachineName string
 	// Units for people who have not chosen.

@@ -13,8 +13,8 @@ import (
 // limitsView is the page that tells where each limit comes from and what each
 // verdict was made of.
 type limitsView struct {
-	MachineName, Version, Clock string
-	Rules                       []ruleView
+	MachineName, Version, Clock, Source string
+	Rules                               []ruleView
 }
 
 type ruleView struct {
@@ -28,7 +28,7 @@ type ruleView struct {
 
 func (s *server) limitsPage(w http.ResponseWriter, r *http.Request) {
 	sys := s.prefsOf(r).Units
-	v := &limitsView{MachineName: s.opt.MachineName, Version: s.opt.Version}
+	v := &limitsView{MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source}
 	snap := s.feed.Latest()
 	if snap != nil {
 		v.Clock = clock(snap.Wall)

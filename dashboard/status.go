@@ -70,13 +70,13 @@ func number(v float64, known bool) any {
 func (s *server) status(snap *snapshot.Snapshot) object {
 	vd := &snap.Verdicts
 	o := object{
-		"version": 1, "seq": snap.Seq, "machine_name": s.opt.MachineName,
+		"version": 1, "seq": snap.Seq, "machine_name": s.opt.MachineName, "source": s.opt.Source,
 		"wall": snap.Wall.UTC().Format(time.RFC3339Nano), "age_seconds": s.age(snap).Seconds(), "uptime_seconds": snap.Mono.Seconds(),
 		"machine_state": vd.Machine.String(), "machine_state_seconds": (snap.Mono - vd.MachineSince).Seconds(),
 		"level": vd.Level.String(), "blind_rules": vd.Blind, "gap": vd.Gap,
 		"headline": words.Headline(vd.Level, vd.Blind), "alarms_calling": vd.Calling, "alarm_flood": vd.Flood,
 		"channels": channelObjects(snap), "rules": s.ruleObjects(vd), "alarms": alarmObjects(snap),
-		"totals": totalsObject(&snap.Totals), "cavitation_signs": signObjects(&vd.Evidence),
+		"totals": totalsObject(&snap.Totals), "cavitation_signs": signsNow(vd),
 		"health": object{
 			"late_ticks": snap.Health.LateTicks, "record_dropped": snap.Health.RecordDropped,
 			"record_error": snap.Health.RecordError, "driver_restarts": snap.Health.Restarts,
@@ -179,6 +179,15 @@ func alarmObjects(snap *snapshot.Snapshot) []object {
 		out = append(out, o)
 	}
 	return out
+}
+
+// signsNow are the signs that the cavitation rule weighed; none while it
+// doesn't judge, when they would say nothing.
+func signsNow(vd *engine.Verdicts) []object {
+	if vd.Rules[engine.Cavitation].Judge != engine.Watching {
+		return []object{}
+	}
+	return signObjects(&vd.Evidence)
 }
 
 func totalsObject(t *engine.Totals) object {

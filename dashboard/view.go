@@ -14,10 +14,10 @@ import (
 // view is the live page in words and numbers, ready for the templates, which
 // compute nothing.
 type view struct {
-	MachineName, Version string
-	Units                string
-	Window               int // minutes
-	StreamURL            string
+	MachineName, Version, Source string
+	Units                        string
+	Window                       int // minutes
+	StreamURL                    string
 	// ShortURL and LongURL choose the length of the charts and keep the rest.
 	ShortURL, LongURL string
 	Seq               uint64
@@ -60,7 +60,7 @@ type headView struct {
 // view makes the page of the latest snapshot.
 func (s *server) view(p prefs) *view {
 	v := &view{
-		MachineName: s.opt.MachineName, Version: s.opt.Version, Units: p.Units.String(),
+		MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source, Units: p.Units.String(),
 		Window: int(p.Window / time.Minute), StreamURL: streamURL(p),
 		ShortURL: pageURL(p.unitsQuery), LongURL: pageURL(p.unitsQuery, "window=10"), CanAct: s.opt.Acts != nil, HasHandbook: s.opt.Handbook != nil,
 	}

@@ -77,6 +77,10 @@ func (f *unloaderFlags) answer(c *config.Config, sys units.System) (Advice, erro
 		a.turnDown(r)
 	}
 	a.unloaderHeadline(why, r)
+	if rated := c.Engine.Machine.RatedOutletPa; rated > 0 && in.PumpPa > rated {
+		a.say("But %s is above the pump's rating of %s: turn the unloader down to that first, whatever the current.",
+			a.put("pressure", units.Pressure, in.PumpPa), a.put("rated_pressure", units.Pressure, rated))
+	}
 	a.note("80 %% of the circuit's rating for equipment on a cord and plug is NFPA 70 210.23(A)(1), read from a secondary page. Local code decides.")
 	a.note("Computed along a straight line from the no-load current through the reading. Turn in small steps with the trigger open, and watch the current.")
 	return a, nil

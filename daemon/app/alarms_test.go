@@ -56,6 +56,7 @@ func runFor(t *testing.T, folder string, kelvin float64, d time.Duration, during
 		}
 	}()
 	require.NoError(t, a.Run(ctx))
+	require.NoError(t, a.Close())
 	return a
 }
 

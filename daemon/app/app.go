@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"os"
 	"sync"
 	"time"
 
@@ -34,6 +35,9 @@ type Options struct {
 	Outputs Outputs
 	// Manager is the service manager; nil for none.
 	Manager *sdnotify.Notifier
+	// Source says in words where readings come from that are not this
+	// machine's own; every page shows it. Empty for real ones.
+	Source string
 	// Folder of the record; empty keeps none.
 	Folder string
 	// Listen is the dashboard's host and port; empty serves none.
@@ -67,12 +71,16 @@ type App struct {
 	sup    *sensors.Supervisor
 	store  *snapshot.Store
 	keeper *keeper
+	// lock is held on the record's folder.
+	lock *os.File
 	// journal notes what people and outputs did; nil without a folder.
 	journal *journal.Journal
 	// notifier tells others of alarms; nil without a target.
 	notifier *notify.Notifier
 	asked    chan asked
 	kept     chan [engine.NumAlarms]engine.Kept
+	// recordError is what was logged of the record last; of the tick only.
+	recordError string
 	// lastKept is what was handed over last; only the tick uses it.
 	lastKept [engine.NumAlarms]engine.Kept
 	listen   net.Listener
@@ -129,6 +137,9 @@ func (a *App) open() error {
 		return fmt.Errorf("cannot notify others: %w", err)
 	}
 	if a.opt.Folder != "" {
+		if err := a.lockFolder(); err != nil {
+			return err
+		}
 		a.openJournal()
 		a.restoreAlarms()
 		a.openRecord()
@@ -221,5 +232,10 @@ func (a *App) Close() error {
 			err = e
 		}
 	}
-	return errors.Join(err, a.closeRecord())
+	err = errors.Join(err, a.closeRecord())
+	if a.lock != nil {
+		err = errors.Join(err, a.lock.Close())
+		a.lock = nil
+	}
+	return err
 }

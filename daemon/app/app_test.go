@@ -194,6 +194,19 @@ func TestRecordThatCannotBeWrittenDoesNotStopTheWatching(t *testing.T) {
 	})
 }
 
+func TestSecondProgramOverTheSameRecordIsRefused(t *testing.T) {
+	opt := options(t, demoDriver(t))
+	opt.Folder = t.TempDir()
+	a, err := app.New(opt)
+	require.NoError(t, err)
+	_, err = app.New(opt)
+	require.ErrorContains(t, err, "-record")
+	require.NoError(t, a.Close())
+	b, err := app.New(opt)
+	require.NoError(t, err, "the lock goes with the program")
+	require.NoError(t, b.Close())
+}
+
 func TestPortInUseNamesTheMend(t *testing.T) {
 	opt := options(t, demoDriver(t))
 	opt.Listen = "127.0.0.1:0"

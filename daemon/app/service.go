@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"headroom/daemon/service"
+	"headroom/rules/machine"
 )
 
 // countLife keeps the service book as the machine works, until ctx ends. It
@@ -20,7 +21,8 @@ func (a *App) countLife(ctx context.Context) {
 	}
 	for {
 		changed := a.store.Changed()
-		if s := a.store.Latest(); s != nil && m.Follow(s.Mono, s.Verdicts.Machine.Turning()) {
+		// What isn't known is not counted: neither as running nor as a start.
+		if s := a.store.Latest(); s != nil && s.Verdicts.Machine != machine.Unknown && m.Follow(s.Mono, s.Verdicts.Machine.Turning()) {
 			a.saveLife(m)
 		}
 		select {

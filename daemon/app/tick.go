@@ -62,8 +62,12 @@ func (a *App) say(tr engine.Transition) {
 	if tr.Raised {
 		what = "alarm"
 	}
+	under := ""
+	if tr.HasCause {
+		under = tr.Under.String()
+	}
 	a.log.Info(what, "alarm", tr.Alarm, "level", tr.Level, "title", words.Alarm(tr.Alarm).Title,
-		"machine", tr.Machine, "first_out", tr.First)
+		"machine", tr.Machine, "first_out", tr.First, "under", under)
 }
 
 func (a *App) health() snapshot.Health {
@@ -71,6 +75,14 @@ func (a *App) health() snapshot.Health {
 	if a.keeper != nil {
 		q := a.keeper.queue.Health()
 		h.RecordDropped, h.RecordError = q.Dropped, q.LastError
+		if q.LastError != a.recordError {
+			a.recordError = q.LastError
+			if q.LastError != "" {
+				a.log.Warn("nothing is recorded now", "error", q.LastError)
+			} else {
+				a.log.Info("recording again")
+			}
+		}
 	}
 	return h
 }

@@ -30,7 +30,7 @@ func (a *App) handler() http.Handler {
 	return dashboard.New(dashboard.Options{
 		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
 		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version),
-		Acts: a.act, Handbook: handbook.Build(a.opt.Config),
+		Source: a.opt.Source, Acts: a.act, Handbook: handbook.Build(a.opt.Config),
 	})
 }
 

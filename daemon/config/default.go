@@ -33,7 +33,7 @@ const defaultIntro = `The settings of headroom, with every key and its default.
 
 Copy this file, change what differs, and leave out the rest: what is not
 written holds as it stands here. Values with a unit are texts: "100 psi",
-"60 °C", "7.6 L/min". "config check" tells of every mistake with its line.
+"60 °C", "7.6 L/min". "headroom check FILE" tells of every mistake.
 headroom is an aid and no certified safety device. Local codes, the makers'
 manuals and licensed practice come first.`
 

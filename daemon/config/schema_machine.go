@@ -76,7 +76,7 @@ func siteKeys() []Key {
 			Doc: "Length of rigid line between hose and pump inlet, for the head that the pulsing flow takes.", field: func(c *Config, _ int) any { return &c.Engine.Plant.InletLineM }},
 		{Name: "bypass_volume", Kind: Measure, Quantity: units.Volume, Max: 1, Above: true, Default: `"1 L"`, Plate: true, Why: invented,
 			Doc: "Water that goes round while the outlet is closed.", field: func(c *Config, _ int) any { return &c.Engine.Machine.BypassVolumeM3 }},
-		{Name: "bypass_power", Kind: Measure, Quantity: units.Power, Max: 100e3, Above: true, Default: `"600 W"`, Plate: true, Why: invented,
-			Doc: "Power that heats this water.", field: func(c *Config, _ int) any { return &c.Engine.Machine.BypassPowerW }},
+		{Name: "bypass_power", Kind: Measure, Quantity: units.Power, Max: 100e3, Above: true, Default: `"1140 W"`, Plate: true, Why: "rated flow times rated pressure, for an unloader that holds the pressure; less for one that dumps",
+			Doc: "Power that heats this water while the outlet is closed.", field: func(c *Config, _ int) any { return &c.Engine.Machine.BypassPowerW }},
 	}
 }

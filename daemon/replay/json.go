@@ -90,6 +90,7 @@ type summaryLine struct {
 	Type     string             `json:"type"`
 	File     string             `json:"file"`
 	Verdict  string             `json:"verdict"`
+	Doubt    string             `json:"doubt,omitempty"`
 	Frames   uint64             `json:"frames"`
 	Skipped  uint64             `json:"rows_skipped"`
 	Gaps     uint64             `json:"gaps"`
@@ -119,7 +120,7 @@ type ruleLine struct {
 // Summary writes the last line and returns the first failure to write.
 func (l *Lines) Summary(s *Summary) error {
 	line := summaryLine{
-		Type: "summary", File: l.file, Verdict: s.Verdict().String(), Frames: s.Totals.Frames, Skipped: s.Skipped,
+		Type: "summary", File: l.file, Verdict: s.Verdict().String(), Doubt: s.Doubt(), Frames: s.Totals.Frames, Skipped: s.Skipped,
 		Gaps: s.Totals.Gaps, SpanS: (s.Last - s.First).Seconds(), Starts: s.Totals.Starts, WaterM3: s.Totals.WaterM3,
 		InStateS: map[string]float64{}, Digest: hexDigest(s.Digest),
 	}

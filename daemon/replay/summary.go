@@ -2,6 +2,7 @@ package replay
 
 import (
 	"encoding/hex"
+	"fmt"
 
 	"headroom/rules/engine"
 )
@@ -49,16 +50,25 @@ func (v Verdict) Words() string {
 
 // Verdict returns the recording's outcome from the alarms that were raised.
 func (s *Summary) Verdict() Verdict {
-	worst := NothingSeen
 	for r := range engine.NumRules {
 		if s.Totals.Exposures[r].WatchedS > 0 {
-			worst = WithinLimits
+			return WithinLimits + Verdict(s.WorstLevel)
 		}
 	}
-	if s.WorstLevel > engine.Normal {
-		worst = WithinLimits + Verdict(s.WorstLevel)
+	return NothingSeen // whatever the sensors' alarms said
+}
+
+// Doubt says in words why the verdict may not be worth much; empty when there
+// is no reason.
+func (s *Summary) Doubt() string {
+	all := s.Totals.Frames + s.Skipped
+	switch {
+	case s.Totals.Frames == 0:
+		return "no row could be used"
+	case s.Skipped*20 >= all:
+		return fmt.Sprintf("%d of %d rows could not be used", s.Skipped, all)
 	}
-	return worst
+	return ""
 }
 
 func hexDigest(d []byte) string { return hex.EncodeToString(d) }

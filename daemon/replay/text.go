@@ -24,9 +24,9 @@ func NewText(w io.Writer, sys units.System) *Text { return &Text{w, sys} }
 
 // Transition writes one alarm's coming or going on a line.
 func (x *Text) Transition(tr engine.Transition, wall time.Time) {
-	mark := " "
+	mark := "     "
 	if tr.First {
-		mark = "1" // first-out
+		mark = "first"
 	}
 	verb := "gone back"
 	if tr.Raised {
@@ -39,6 +39,9 @@ func (x *Text) Transition(tr engine.Transition, wall time.Time) {
 	under := ""
 	if tr.Raised && tr.HasCause {
 		under = "; follows from: " + words.Alarm(tr.Under).Title
+		if _, sensor := tr.Alarm.Channel(); sensor {
+			under = "; at once with: " + words.Alarm(tr.Under).Title
+		}
 	}
 	fmt.Fprintf(x.w, "%s  %s %-9s  %s%s%s\n", at, mark, verb, words.Alarm(tr.Alarm).Title, x.detail(tr), under)
 }
@@ -76,6 +79,9 @@ func (x *Text) Summary(s *Summary) error {
 		fmt.Fprintf(b, "\nVerdict digest (SHA-256 over every verdict): %s\n", hexDigest(s.Digest))
 	}
 	fmt.Fprintf(b, "\nVerdict: %s\n", s.Verdict().Words())
+	if d := s.Doubt(); d != "" {
+		fmt.Fprintf(b, "But %s: the verdict is on the rest alone.\n", d)
+	}
 	_, err := io.WriteString(x.w, b.String())
 	return err
 }
@@ -134,6 +140,9 @@ func (x *Text) exposures(b *strings.Builder, s *Summary) {
 
 // notWatching names the rules that never judged, with the last reason.
 func (x *Text) notWatching(b *strings.Builder, s *Summary) {
+	if s.Totals.Frames == 0 {
+		return
+	}
 	for r := range engine.NumRules {
 		e := &s.Totals.Exposures[r]
 		if e.WatchedS > 0 || e.BlindS > 0 {

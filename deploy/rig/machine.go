@@ -47,6 +47,7 @@ type Machine struct {
 	options Options
 	cmd     *exec.Cmd
 	control net.Conn
+	ready   Line
 	lines   chan Line // what the guest says by itself
 	replies chan Line // results of commands
 	console safeBuffer
@@ -150,9 +151,13 @@ func (m *Machine) connect(l net.Listener) error {
 	}
 	m.closers = append(m.closers, m.control)
 	go m.read()
-	_, err := m.Wait(60*time.Second, "the guest's ready line", func(l Line) bool { return l.Kind == "ready" })
+	var err error
+	m.ready, err = m.Wait(60*time.Second, "the guest's ready line", func(l Line) bool { return l.Kind == "ready" })
 	return err
 }
+
+// Ready is the guest's first line: what it is, and when its init began.
+func (m *Machine) Ready() Line { return m.ready }
 
 func (m *Machine) read() {
 	defer close(m.lines)

@@ -20,32 +20,39 @@ var (
 	everyRow = flag.Bool("lines", false, "print every line from the guest")
 )
 
-// imageFolder is what TestMain removes.
-var imageFolder string
+// imageFolders are what TestMain removes.
+var imageFolders []string
 
-// image is built once for all suites, on first use.
-var image = sync.OnceValues(func() (built struct{ kernel, file string }, err error) {
-	root, err := filepath.Abs(filepath.Join("..", ".."))
-	if err != nil {
-		return built, err
-	}
-	if built.kernel, err = Prepare(root); err != nil {
-		return built, err
-	}
-	folder, err := os.MkdirTemp("", "rig")
-	if err != nil {
-		return built, err
-	}
-	imageFolder, built.file = folder, filepath.Join(folder, "image")
-	probe := Program{Package: "headroom/deploy/rig/probe", Path: "/probe", Tags: "rig"}
-	return built, BuildImage(root, built.kernel, built.file, Contents{Programs: []Program{probe}})
-})
+// built is an image and the kernel it belongs to.
+type built struct{ kernel, file string }
+
+// image builds each image once for all suites, on first use.
+func image(c Contents) func() (built, error) {
+	return sync.OnceValues(func() (b built, err error) {
+		root, err := filepath.Abs(filepath.Join("..", ".."))
+		if err != nil {
+			return b, err
+		}
+		if b.kernel, err = Prepare(root); err != nil {
+			return b, err
+		}
+		folder, err := os.MkdirTemp("", "rig")
+		if err != nil {
+			return b, err
+		}
+		imageFolders, b.file = append(imageFolders, folder), filepath.Join(folder, "image")
+		return b, BuildImage(root, b.kernel, b.file, c)
+	})
+}
+
+// probeImage runs drivers one by one.
+var probeImage = image(Contents{Programs: []Program{{Package: "headroom/deploy/rig/probe", Path: "/probe", Tags: "rig"}}})
 
 func TestMain(m *testing.M) {
 	flag.Parse()
 	code := m.Run()
-	if imageFolder != "" {
-		os.RemoveAll(imageFolder)
+	for _, f := range imageFolders {
+		os.RemoveAll(f)
 	}
 	os.Exit(code)
 }
@@ -59,12 +66,18 @@ type guest struct {
 // boot starts a machine for one suite; at the test's end it must end well.
 func boot(t *testing.T) *guest { return bootWith(t, Options{}) }
 
-// bootWith fills in what every machine has.
+// bootWith starts the probe's machine.
 func bootWith(t *testing.T, o Options) *guest {
 	t.Helper()
-	built, err := image()
+	return bootImage(t, probeImage, o)
+}
+
+// bootImage fills in what every machine has.
+func bootImage(t *testing.T, image func() (built, error), o Options) *guest {
+	t.Helper()
+	b, err := image()
 	require.NoError(t, err)
-	o.Kernel, o.Image, o.Folder = built.kernel, built.file, shortFolder(t)
+	o.Kernel, o.Image, o.Folder = b.kernel, b.file, shortFolder(t)
 	if *everyRow {
 		o.Log = func(l string) { fmt.Println("   ", l) }
 	}

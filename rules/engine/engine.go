@@ -142,6 +142,7 @@ func (s *State) advance(e *Engine, t time.Duration) bool {
 		s.started, s.last, s.dtS = true, t, 0
 		if !s.any {
 			s.first = noAlarm
+			s.forgetCauses()
 		}
 		s.out.T = t
 		return true

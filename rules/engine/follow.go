@@ -186,8 +186,8 @@ func (e *Engine) followSigns(s *State, gain float64) {
 	}
 	m.flowSwing.add(smp[frame.Flow], m.flow, gain)
 	m.currentSwing.add(smp[frame.MotorCurrent], m.current, gain)
-	if !e.ampleMargin(s) || s.out.T-s.machine.Since < settleTime {
-		return
+	if !e.ampleMargin(s) || s.out.T-s.machine.Since < settleTime || s.alarms[WarnAlarm(Cavitation)].Active {
+		return // what stands as an alarm must not be learned as normal
 	}
 	learnSample(&m.pulsation, smp[frame.InletPulsation], s.dtS)
 	learnSample(&m.vibration, smp[frame.Vibration], s.dtS)

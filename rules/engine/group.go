@@ -67,15 +67,18 @@ const together = 5 * time.Second
 
 // group finds what each standing alarm stands under.
 func (s *State) group() {
-	for i := range s.under {
-		s.under[i] = noAlarm
-	}
+	was := s.under
+	s.forgetCauses()
 	if !s.anyActive() {
 		return
 	}
 	for i := range AlarmID(NumAlarms) {
-		if s.speaks(i) {
-			s.under[i] = s.parent(i)
+		if !s.speaks(i) {
+			continue
+		}
+		s.under[i] = s.parent(i)
+		if s.under[i] == noAlarm && s.justGone(was[i]) {
+			s.under[i] = was[i]
 		}
 	}
 	// An alarm stands under its last cause; the way is short and has no loop.
@@ -86,6 +89,14 @@ func (s *State) group() {
 	}
 }
 
+// forgetCauses makes every alarm stand by itself. The zero state needs it once,
+// since 0 is an alarm's number.
+func (s *State) forgetCauses() {
+	for i := range s.under {
+		s.under[i] = noAlarm
+	}
+}
+
 func (s *State) anyActive() bool {
 	for i := range s.alarms {
 		if s.alarms[i].Active {
@@ -93,6 +104,12 @@ func (s *State) anyActive() bool {
 		}
 	}
 	return false
+}
+
+// justGone reports whether a cause went back a moment ago: its consequences,
+// which stand on slower sensors, are about to follow and needn't call.
+func (s *State) justGone(p AlarmID) bool {
+	return p != noAlarm && !s.alarms[p].Active && s.last-s.alarms[p].Since < together
 }
 
 // speaks reports whether the alarm's condition stands and no person has put it

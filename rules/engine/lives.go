@@ -133,6 +133,7 @@ func (s *State) Restore(k *[NumAlarms]Kept) {
 	}
 	s.any = s.anyActive()
 	s.first = noAlarm
+	s.forgetCauses()
 	s.group()
 	s.publishAlarms()
 }

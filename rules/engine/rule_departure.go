@@ -49,6 +49,10 @@ func departure(x *view, v *Verdict) {
 	if x.s.machine.State != machine.Running {
 		return // judged as not now
 	}
+	if !x.s.machine.Settled(x.t, settleTime) {
+		v.cannot(NotNow, frame.NumChannels)
+		return
+	}
 	n := &x.s.normal
 	n.follow(x)
 	if !n.done {

@@ -22,7 +22,7 @@ func discharge(x *view, v *Verdict) {
 	if !x.need(v, frame.Flow) || !x.need(v, frame.OutletPressure) {
 		return
 	}
-	if x.t-x.s.machine.Since < settleTime {
+	if !x.s.machine.Settled(x.t, settleTime) {
 		v.cannot(NotNow, frame.NumChannels)
 		return
 	}
@@ -39,6 +39,12 @@ func discharge(x *view, v *Verdict) {
 	case d.Finding == nozzle.NotSpraying:
 		v.cannot(NotNow, frame.NumChannels)
 		return
+	case !d.RatioKnown && d.Finding == nozzle.Burst:
+		v.Value, v.Cause = lostResidual, CauseHoseBurst
+		v.use(TermFlow, m.flow.v)
+		v.use(TermOutlet, m.outletPa())
+		v.use(TermExpectedOutlet, d.ExpectedPa)
+		return
 	case !d.RatioKnown:
 		v.cannot(OutsideModel, frame.OutletPressure)
 		return
@@ -49,6 +55,10 @@ func discharge(x *view, v *Verdict) {
 	v.use(TermOutlet, m.outletPa())
 	v.use(TermExpectedOutlet, d.ExpectedPa)
 }
+
+// lostResidual stands for a nozzle without any pressure before it: its factor
+// has no bound, and ten times the expected one is beyond every limit.
+const lostResidual = 10
 
 func (x *view) pumpFlow() float64 {
 	if x.d.expectedFlow.judge == Watching {

@@ -115,6 +115,9 @@ type Memory struct {
 	// closedSince is when the outlet began to look closed; valid if closed.
 	closedSince time.Duration
 	closed      bool
+	// openedAt is when it ceased to; valid if opened.
+	openedAt time.Duration
+	opened   bool
 }
 
 // Step advances the state machine to the time t.
@@ -143,10 +146,19 @@ func (m *Memory) Closing(c *Config, t time.Duration) bool {
 	return m.closed && t-m.closedSince < c.BypassAfter+closingExtra
 }
 
+// Settled reports whether state and outlet have been what they are for at least
+// d, so that flow and pressure no longer are on their way.
+func (m *Memory) Settled(t, d time.Duration) bool {
+	return t-m.Since >= d && !m.closed && !(m.opened && t-m.openedAt < d)
+}
+
 func (m *Memory) noteOutlet(in Inputs, t time.Duration) {
 	closed := in.Turning == Yes && outletClosed(in)
-	if closed && !m.closed {
+	switch {
+	case closed && !m.closed:
 		m.closedSince = t
+	case !closed && m.closed:
+		m.openedAt, m.opened = t, true
 	}
 	m.closed = closed
 }

@@ -13,7 +13,7 @@
 //
 //	go test ./sensors/casebook -run TestTable -update
 //
-// and the long form of the benign days, 200 instead of 20, runs with
+// and the long form of the benign days, 200 instead of 12, runs with
 //
 //	HEADROOM_LONG=1 go test ./sensors/casebook -run TestDays -v -timeout 30m
 package casebook

@@ -48,7 +48,7 @@ func (b *Bus) Read(s Serial) (float64, error) {
 		return 0, b.explain(err)
 	}
 	if pad == [scratchSize]byte{0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff} {
-		return 0, errEmpty // nobody pulled the wire down
+		return 0, errSilent // nobody pulled the wire down
 	}
 	return orError(decode(pad))
 }
@@ -59,7 +59,7 @@ func (b *Bus) explain(err error) error {
 		return errLow
 	}
 	if e, ok := err.(onewire.NoDevicesError); ok && e.NoDevices() {
-		return errEmpty
+		return errSilent
 	}
 	return fmt.Errorf("cannot use the 1-wire bus %s: %w", b.Wire, err)
 }

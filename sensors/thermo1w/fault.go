@@ -21,8 +21,11 @@ func (f *Fault) Error() string { return f.Words }
 
 // The faults. Their words are constant so that a log can be searched for them.
 var (
-	errLost    = &Fault{frame.Missing, "the sensor is not on the bus: wire off, or another sensor was fitted"}
-	errEmpty   = &Fault{frame.Failed, "the sensor gave no answer: wire off or loose"}
+	errLost = &Fault{frame.Missing, "the sensor is not on the bus: wire off, or another sensor was fitted"}
+	// errEmpty is the kernel's empty text, which doesn't tell its two causes
+	// apart; errSilent is a bus that was seen to stay high.
+	errEmpty   = &Fault{frame.Failed, "the sensor gave no answer that the kernel accepts: wire off or loose, or a wrong checksum from too long a cable or interference"}
+	errSilent  = &Fault{frame.Failed, "the sensor gave no answer: wire off or loose"}
 	errCRC     = &Fault{frame.Failed, "the checksum is wrong: loose wire, too long a cable or interference"}
 	errLow     = &Fault{frame.Failed, "every bit reads as zero: the data wire is shorted to ground"}
 	errPowerOn = &Fault{frame.Failed, "the sensor shows its power-on value of 85 °C: it lost its supply while measuring"}

@@ -15,13 +15,15 @@ import (
 //
 //	i2c    plug | unplug | stick | release | count
 //	adc    volts N V | sine N MEAN AMPLITUDE HZ | brownout N | move ADDRESS | config | slow FACTOR
-//	wire   plug | unplug | find N | temp I C | pull I | push I | crc I on|off | brownout I on|off
+//	wire   plug | unplug | find N | search on|off | temp I C | pull I | push I | crc I on|off | brownout I on|off
 //	pin    pull NAME up|down | value NAME | pulses|steady NAME COUNT [RATE [BURST]] | trace | traced NAME
+//	wheel  turn NAME RATE | stop            pulses in the background; stop says how many
 //	child  start NAME ALIVE-SECONDS PROGRAM ARGS... | signal NAME KILL|STOP|CONT|TERM|USR1
 //	dog    feed SECONDS | starve
 //	disk   mount                            /dev/vda, ext4, at /data
-//	guest  panic | dump                     dump: stacks of programs, and of what hangs in the kernel
+//	guest  panic | dump | lag               dump: stacks of programs, and of what hangs in the kernel
 //	read   FILE
+//	fetch  PATH                             a page that a program serves at 127.0.0.1:8080
 func (b *board) do(words []string) (string, error) {
 	if len(words) < 2 {
 		return "", fmt.Errorf("%q is no command", strings.Join(words, " "))
@@ -37,6 +39,8 @@ func (b *board) do(words []string) (string, error) {
 		reply, err = b.doWire(words)
 	case "pin":
 		reply, err = b.doPin(words)
+	case "wheel":
+		reply, err = b.doWheel(words)
 	case "child":
 		reply, err = b.doChild(words)
 	case "dog":
@@ -44,9 +48,11 @@ func (b *board) do(words []string) (string, error) {
 	case "disk":
 		err = mount("/dev/vda", "/data", "ext4")
 	case "guest":
-		err = b.doGuest(words[1])
+		reply, err = b.doGuest(words[1])
 	case "read":
 		return text(words[1]), nil
+	case "fetch":
+		reply, err = fetch(words[1])
 	default:
 		err = errUnknown
 	}
@@ -56,16 +62,18 @@ func (b *board) do(words []string) (string, error) {
 	return reply, nil
 }
 
-// doGuest asks the kernel for something drastic, or for a look into it.
-func (b *board) doGuest(what string) error {
+// doGuest asks the kernel for something drastic, or for a look into the guest.
+func (b *board) doGuest(what string) (string, error) {
 	switch what {
 	case "panic":
-		return put("/proc/sysrq-trigger", "c")
+		return "", put("/proc/sysrq-trigger", "c")
 	case "dump":
 		b.children.dump()
-		return put("/proc/sysrq-trigger", "w")
+		return "", put("/proc/sysrq-trigger", "w")
+	case "lag":
+		return b.lag.worst(), nil
 	}
-	return errUnknown
+	return "", errUnknown
 }
 
 var errUnknown = fmt.Errorf("no such command")
@@ -107,8 +115,9 @@ func (b *board) doConverter(words []string) (string, error) {
 	case "slow":
 		b.converter.Slow(n[0])
 	case "move":
-		b.i2c.adapter.Place(converterAddress, nil)
-		b.i2c.adapter.Place(byte(n[0]), b.converter)
+		b.i2c.adapter.Place(b.address, nil)
+		b.address = byte(n[0])
+		b.i2c.adapter.Place(b.address, b.converter)
 	case "config":
 		config, started := b.converter.Config()
 		return fmt.Sprintf("%#04x %d", config, started), nil
@@ -124,6 +133,8 @@ func (b *board) doWire(words []string) (string, error) {
 		return b.plugWire()
 	case "unplug":
 		return "", b.wire.unplug()
+	case "search":
+		return "", searchWire(len(words) > 2 && words[2] == "on")
 	}
 	first, err := number(words, 2, 0)
 	if err != nil {

@@ -58,6 +58,9 @@ func bringUp() error {
 	if err := mount("configfs", "/sys/kernel/config", "configfs"); err != nil {
 		return err
 	}
+	if err := loopback(); err != nil {
+		return err
+	}
 	return mount("tracefs", "/sys/kernel/tracing", "tracefs")
 }
 

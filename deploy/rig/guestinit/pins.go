@@ -6,13 +6,14 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
 )
 
 // pinNames are the board's pins in order, by the names that programs ask for.
-var pinNames = []string{"FLOW", "SHAFT", "RUNNING", "TRIGGER", "POWER", "RELAY", "BEACON", "HORN"}
+var pinNames = []string{"FLOW", "SHAFT", "RUNNING", "TRIGGER", "POWER", "RELAY", "BEACON", "HORN", "RESET"}
 
 // pins is the simulated chip: inputs are moved through their pull, outputs read
 // through their value.
@@ -108,8 +109,18 @@ func (p *pins) pulses(name string, count int, rate float64, burst int, steady bo
 			if now := time.Now(); steady && next.Before(now.Add(pause/2)) {
 				next = now.Add(pause)
 			}
-			time.Sleep(time.Until(next))
+			waitUntil(next)
 		}
 	}
 	return time.Since(begin), nil
+}
+
+// waitUntil sleeps, and asks the clock over and over for the last moment: an
+// emulated timer alone is late by a millisecond or two.
+func waitUntil(t time.Time) {
+	const moment = 2 * time.Millisecond
+	time.Sleep(time.Until(t) - moment)
+	for time.Now().Before(t) {
+		runtime.Gosched()
+	}
 }

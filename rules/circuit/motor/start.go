@@ -152,10 +152,15 @@ func (s StartState) to(p Phase) StartState {
 	return StartState{Phase: p, ElapsedS: s.ElapsedS, PeakA: s.PeakA, LastStartS: s.LastStartS}
 }
 
+// inrushS is how long a start without any inrush is waited for: the first
+// readings of one are small where a filter or the sensor itself is slow. Common
+// practice, no source.
+const inrushS = 0.5
+
 func (c Start) starting(s StartState, currentA float64) StartState {
 	s.PeakA = math.Max(s.PeakA, currentA)
 	switch {
-	case currentA <= c.runA:
+	case currentA <= c.runA && (s.PeakA > c.runA || s.ElapsedS >= inrushS):
 		s.Phase, s.LastStartS = PhaseRunning, s.ElapsedS
 	case s.ElapsedS <= c.startS:
 		s.Phase = PhaseStarting
