@@ -1,7 +1,6 @@
 package casebook_test
 
 import (
-	"sync"
 	"testing"
 	"time"
 
@@ -114,16 +113,6 @@ func TestMutants(t *testing.T) {
 	}
 	t.Logf("%d of %d found", killed, len(list))
 }
-
-// sound returns the cases that hold without a mutation.
-var sound = sync.OnceValue(func() (out []*tape) {
-	for _, tp := range all() {
-		if _, wrong := tp.judge(&tp.run); len(wrong) == 0 {
-			out = append(out, tp)
-		}
-	}
-	return out
-})
 
 // kill returns the first case that fails with the mutant; those in which its
 // rule speaks are tried first.
