@@ -142,12 +142,12 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		doc:       "Signs that the pump is short of water, weighed together, as a grade: 1 none, 2 possible, 3 likely, 4 severe.", source: practice,
 	},
 	engine.BreakerTime: {
-		on: true, warn: "300 s", act: "60 s", span: "600 s", deadband: "5 s", lo: 0, hi: 3599,
+		on: true, warn: "10 s", act: "5 s", span: "60 s", deadband: "2 s", lo: 0, hi: 3599,
 		warnDelay: delay{"1 s", "the value is itself a time that is left; a start's current may pass"},
 		actDelay:  delay{"1 s", "for the same reason"},
 		offTime:   delay{"2 s", "load that swings"},
 		needs:     []frame.Channel{frame.MotorCurrent}, plate: []string{"circuit.standard"},
-		doc: "How soon the breaker may trip at this load.", source: practice,
+		doc: "How soon the breaker trips at a load that it must trip at: the time of the quickest that its standard allows, which is under half a minute. Loads below are the circuit rule's.", source: practice,
 	},
 	engine.MotorHeat: {
 		on: true, warn: "85 %", act: "100 %", span: "50 %", deadband: "2 %", lo: 0.05, hi: 1.2,
