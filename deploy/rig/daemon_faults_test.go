@@ -71,7 +71,7 @@ var faults = []fault{
 		hits: metered, becomes: []string{"failed"}, within: 10 * time.Second, hold: 2 * time.Second, back: 20 * time.Second,
 	},
 	{
-		name: "flood of pulses", begin: []string{"pin pulses FLOW 20000"},
+		name: "flood of pulses", begin: []string{"pin pulses FLOW 6000"},
 		hits: []string{"flow"}, becomes: []string{"suspect"}, within: 20 * time.Second, back: 30 * time.Second, note: "impossibly soon",
 	},
 }

@@ -45,6 +45,7 @@ type seen struct {
 	waterM3  float64
 	restarts int
 	channels map[string]shown
+	alarms   map[string]bool // those that are active
 }
 
 // shown is one channel on the page.
@@ -65,7 +66,11 @@ func (d *daemon) fetched() (s seen, ok bool) {
 		Level    string           `json:"level"`
 		State    string           `json:"machine_state"`
 		Channels []map[string]any `json:"channels"`
-		Totals   struct {
+		Alarms   []struct {
+			Alarm  string `json:"alarm"`
+			Active bool   `json:"active"`
+		} `json:"alarms"`
+		Totals struct {
 			WaterM3 float64 `json:"water_cubic_meters"`
 		} `json:"totals"`
 		Health struct {
@@ -73,9 +78,12 @@ func (d *daemon) fetched() (s seen, ok bool) {
 		} `json:"health"`
 	}
 	require.NoError(d.t, json.Unmarshal([]byte(l.Text), &page), l.Text)
-	s = seen{l.Uptime, page.Seq, page.Level, page.State, page.Totals.WaterM3, page.Health.Restarts, map[string]shown{}}
+	s = seen{l.Uptime, page.Seq, page.Level, page.State, page.Totals.WaterM3, page.Health.Restarts, map[string]shown{}, map[string]bool{}}
 	for _, c := range page.Channels {
 		s.channels[fmt.Sprint(c["channel"])] = shownOf(c)
+	}
+	for _, a := range page.Alarms {
+		s.alarms[a.Alarm] = a.Active
 	}
 	return s, true
 }

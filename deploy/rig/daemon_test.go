@@ -72,11 +72,12 @@ func unless(good bool, why string) string {
 // kernel's own record of the lines is the witness.
 func (d *daemon) alarm() {
 	d.t.Helper()
+	d.await(30*time.Second, func(s seen) string { return unless(s.level != "act", "level "+s.level) })
 	d.do("pin trace x")
 	d.volts(0, 0.11*4.9/2)
 	d.want["inlet_pressure"] = want{10e3, 3e3}
 	sunk := d.look()
-	rings := d.await(10*time.Second, func(s seen) string { return unless(s.level == "act", "level "+s.level) })
+	rings := d.await(10*time.Second, func(s seen) string { return unless(s.alarms["inlet_low.act"], "no alarm") })
 	d.becomes("RELAY", "0", 3*time.Second)
 	time.Sleep(3 * time.Second)
 	relay, beacon := d.levels("RELAY"), d.levels("BEACON")
@@ -89,7 +90,7 @@ func (d *daemon) alarm() {
 
 	d.volts(0, 0.4*4.9/2)
 	d.want["inlet_pressure"] = want{300e3, 3e3}
-	d.await(20*time.Second, func(s seen) string { return unless(s.level != "act", "level "+s.level) })
+	d.await(20*time.Second, func(s seen) string { return unless(!s.alarms["inlet_low.act"], "alarm") })
 	d.release()
 }
 
@@ -109,12 +110,12 @@ func (d *daemon) kiloHertz() {
 	d.t.Helper()
 	quiet := func(s seen) string { return unless(s.channels["flow"].value < 1e-7, "water flows") } // the page's value is smoothed
 	before := d.await(10*time.Second, quiet)
-	sent := d.do("pin steady FLOW 5000 1000")
+	sent := d.do("pin mean FLOW 5000 1000")
 	after := d.await(10*time.Second, quiet)
 	litres := 1e3 * (after.waterM3 - before.waterM3)
 	d.t.Logf("sent %s; the daemon added up %.3f L", sent, litres)
 	require.Less(d.t, litres, 5.15, "1000 pulses a litre")
-	require.Greater(d.t, litres, 4.0)
+	require.Greater(d.t, litres, 2.5)
 	require.Equal(d.t, "good", after.channels["flow"].status)
 }
 
@@ -150,13 +151,13 @@ func (d *daemon) counts() {
 	d.Drop()
 	d.do("child start live 0 /headroom live -config /headroom.toml -record /tmp/record")
 	d.say(20*time.Second, "live flow", " 0 pulses")
-	sent := d.do("pin steady FLOW 5000 1000")
+	sent := d.do("pin mean FLOW 5000 1000")
 	l := d.say(15*time.Second, "live flow", " 5000 pulses")
 	require.NotContains(d.t, l.Text, "lost")
 	d.t.Logf("sent %s; %s", sent, strings.Join(strings.Fields(l.Text), " "))
 
 	d.do("child signal live STOP")
-	d.do("pin steady FLOW 3000 1000")
+	d.do("pin mean FLOW 3000 1000")
 	d.do("child signal live CONT")
 	l = d.say(15*time.Second, "live flow", " 8000 pulses")
 	_, tail, found := strings.Cut(l.Text, "Hz, ")

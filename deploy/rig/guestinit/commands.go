@@ -16,7 +16,7 @@ import (
 //	i2c    plug | unplug | stick | release | count
 //	adc    volts N V | sine N MEAN AMPLITUDE HZ | brownout N | move ADDRESS | config | slow FACTOR
 //	wire   plug | unplug | find N | search on|off | temp I C | pull I | push I | crc I on|off | brownout I on|off
-//	pin    pull NAME up|down | value NAME | pulses|steady NAME COUNT [RATE [BURST]] | trace | traced NAME
+//	pin    pull NAME up|down | value NAME | pulses|steady|mean NAME COUNT [RATE [BURST]] | trace | traced NAME
 //	wheel  turn NAME RATE | stop            pulses in the background; stop says how many
 //	child  start NAME ALIVE-SECONDS PROGRAM ARGS... | signal NAME KILL|STOP|CONT|TERM|USR1
 //	dog    feed SECONDS | starve
@@ -190,7 +190,7 @@ func (b *board) doPin(words []string) (string, error) {
 	case "traced":
 		events, err := traceRead(name)
 		return strings.Join(events, "; "), err
-	case "pulses", "steady":
+	case "pulses", "steady", "mean":
 		return b.doPulses(words)
 	}
 	return "", errUnknown
@@ -209,7 +209,7 @@ func (b *board) doPulses(words []string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	took, err := b.pins.pulses(words[2], int(count), rate, max(1, int(burst)), words[1] == "steady")
+	took, err := b.pins.pulses(words[2], int(count), rate, max(1, int(burst)), pace(words[1]))
 	return fmt.Sprintf("%.0f pulses in %.3f s, %.0f a second", count, took.Seconds(), count/took.Seconds()), err
 }
 

@@ -76,11 +76,23 @@ func (p *pins) pull(name, direction string) error {
 	return put(l+"/pull", "pull-"+direction)
 }
 
+// pace is what becomes of the time that a busy host has taken from a train of
+// pulses.
+type pace string
+
+const (
+	// catchUp makes up for all of it at once, so that the mean rate holds.
+	catchUp pace = "pulses"
+	// steady makes up for none of it: no two pulses come much closer than the
+	// period, as from a real wheel.
+	steady pace = "steady"
+	// mean makes up for it with pulses half a period apart.
+	mean pace = "mean"
+)
+
 // pulses drives count pulses at rate a second (0: as fast as it goes) in
-// groups of burst, and says how long that took. What a busy host has delayed it
-// catches up on, so that the mean rate holds; when steady it doesn't, so that
-// no two pulses come closer than half their period, as from a real wheel.
-func (p *pins) pulses(name string, count int, rate float64, burst int, steady bool) (time.Duration, error) {
+// groups of burst, and says how long that took.
+func (p *pins) pulses(name string, count int, rate float64, burst int, how pace) (time.Duration, error) {
 	l, err := p.line(name)
 	if err != nil {
 		return 0, err
@@ -105,14 +117,31 @@ func (p *pins) pulses(name string, count int, rate float64, burst int, steady bo
 			return 0, err
 		}
 		if pause > 0 && i%burst == 0 {
-			next = next.Add(pause)
-			if now := time.Now(); steady && next.Before(now.Add(pause/2)) {
-				next = now.Add(pause)
-			}
-			waitUntil(next)
+			next = how.after(next, pause)
+			waitUntil(how.notBefore(next, pause))
+		}
+		if i%64 == 0 {
+			runtime.Gosched() // the models live in this process too
 		}
 	}
 	return time.Since(begin), nil
+}
+
+// after is when the next pulse is due.
+func (how pace) after(last time.Time, pause time.Duration) time.Time {
+	next := last.Add(pause)
+	if now := time.Now(); how == steady && next.Before(now.Add(pause/2)) {
+		return now.Add(pause)
+	}
+	return next
+}
+
+// notBefore is when a pulse that is due may come.
+func (how pace) notBefore(due time.Time, pause time.Duration) time.Time {
+	if soonest := time.Now().Add(pause / 2); how == mean && due.Before(soonest) {
+		return soonest
+	}
+	return due
 }
 
 // waitUntil sleeps, and asks the clock over and over for the last moment: an

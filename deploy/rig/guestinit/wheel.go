@@ -56,7 +56,7 @@ func (p *pins) turn(name string, rate float64, stop <-chan struct{}) string {
 		case <-t.C:
 		}
 		t.Reset(time.Duration(float64(time.Second) / rate))
-		if _, err := p.pulses(name, 1, 0, 1, false); err != nil {
+		if _, err := p.pulses(name, 1, 0, 1, catchUp); err != nil {
 			return err.Error()
 		}
 		count++
