@@ -8,6 +8,7 @@ import (
 
 	"headroom/daemon/config"
 	"headroom/daemon/notify"
+	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
 )
 
@@ -92,6 +93,21 @@ func minLevel(name string) engine.Level {
 		return engine.Act
 	}
 	return engine.Warning
+}
+
+// notified is how the targets are doing, for metrics.
+func (a *App) notified() []snapshot.Notified {
+	if a.notifier == nil {
+		return nil
+	}
+	var out []snapshot.Notified
+	for _, t := range a.notifier.Stats().Targets {
+		out = append(out, snapshot.Notified{
+			Name: t.Name, Sent: t.Sent, Failures: t.Failures, Dropped: t.Coalesced + t.Refused + t.Unsent,
+			Waiting: t.Waiting, Failing: t.Failing,
+		})
+	}
+	return out
 }
 
 // tellOthers sends notifications until ctx ends and what waits is sent.

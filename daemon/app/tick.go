@@ -71,7 +71,7 @@ func (a *App) say(tr engine.Transition) {
 }
 
 func (a *App) health() snapshot.Health {
-	h := snapshot.Health{LateTicks: a.late, Restarts: a.sup.Restarts()}
+	h := snapshot.Health{LateTicks: a.late, Restarts: a.sup.Restarts(), Notify: a.notified()}
 	if a.keeper != nil {
 		q := a.keeper.queue.Health()
 		h.RecordDropped, h.RecordError = q.Dropped, q.LastError

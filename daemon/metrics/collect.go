@@ -127,4 +127,10 @@ func (c *Collector) daemon(s sink, snap *snapshot.Snapshot) {
 	s.counter(c.d.dropped, float64(snap.Health.RecordDropped))
 	s.gauge(c.d.failing, truth(snap.Health.RecordError != ""))
 	s.counter(c.d.restart, float64(snap.Health.Restarts))
+	for _, n := range snap.Health.Notify {
+		s.counter(c.d.notifySent, float64(n.Sent), n.Name)
+		s.counter(c.d.notifyFailed, float64(n.Failures), n.Name)
+		s.counter(c.d.notifyDropped, float64(n.Dropped), n.Name)
+		s.gauge(c.d.notifyWaiting, float64(n.Waiting), n.Name)
+	}
 }

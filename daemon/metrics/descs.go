@@ -18,6 +18,7 @@ type descs struct {
 	calling, flood, annunciations, acts                    *prometheus.Desc
 	state, stateTime, starts, water, energy                *prometheus.Desc
 	ticks, rejected, gaps, late, dropped, failing, restart *prometheus.Desc
+	notifySent, notifyFailed, notifyDropped, notifyWaiting *prometheus.Desc
 }
 
 func desc(name, help string, labels ...string) *prometheus.Desc {
@@ -67,6 +68,10 @@ func (d *descs) daemonDescs() {
 	d.late = desc("ticks_late_total", "Ticks that came more than half a period late.")
 	d.dropped = desc("record_dropped_frames_total", "Frames that the record could not take in time.")
 	d.failing = desc("record_failing", "1 while the record cannot be written.")
+	d.notifySent = desc("notify_sent_total", "Alarm states that a target of notifications took.", "target")
+	d.notifyFailed = desc("notify_failures_total", "Attempts to notify that failed and are tried again.", "target")
+	d.notifyDropped = desc("notify_dropped_total", "Alarm states that a target never got.", "target")
+	d.notifyWaiting = desc("notify_waiting", "Alarms that wait to be told.", "target")
 	d.restart = desc("driver_restarts_total", "How often a driver ended and was started again.")
 }
 
@@ -133,6 +138,7 @@ func (d *descs) all(ch chan<- *prometheus.Desc) {
 		d.build, d.fresh, d.uptime, d.status, d.share, d.timeTo, d.timeToEarliest, d.judge, d.blind, d.watched, d.blindTime, d.beyond,
 		d.alarm, d.raised, d.phase, d.calling, d.flood, d.annunciations, d.acts, d.state, d.stateTime, d.starts, d.water, d.energy,
 		d.ticks, d.rejected, d.gaps, d.late, d.dropped, d.failing, d.restart,
+		d.notifySent, d.notifyFailed, d.notifyDropped, d.notifyWaiting,
 	} {
 		ch <- x
 	}

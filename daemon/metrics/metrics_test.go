@@ -57,7 +57,8 @@ func running() *snapshot.Snapshot {
 	s.Totals.InStateS[machine.Running] = 700
 	s.Totals.Raised[engine.ActAlarm(engine.InletLow)] = 3
 	s.Totals.Exposures[engine.InletLow] = engine.Exposure{WatchedS: 700, BeyondActS: 4, BeyondWarnS: 31}
-	s.Health = snapshot.Health{LateTicks: 2, RecordDropped: 5, RecordError: "no space", Restarts: 1}
+	s.Health = snapshot.Health{LateTicks: 2, RecordDropped: 5, RecordError: "no space", Restarts: 1,
+		Notify: []snapshot.Notified{{Name: "webhook", Sent: 3, Failures: 1, Dropped: 2, Waiting: 1}}}
 	return s
 }
 
@@ -156,7 +157,7 @@ func TestNoNumberThatIsNone(t *testing.T) {
 func TestBaseUnits(t *testing.T) {
 	got := collect(t, running(), noon)
 	allowed := regexp.MustCompile(`_(pascals|celsius|meters|cubic_meters|cubic_meters_per_second|amperes|volts|hertz|meters_per_second_squared|ratio|seconds|joules|info|total)$`)
-	unitless := regexp.MustCompile(`^headroom_(fresh|channel_status|switch_on|rule_judge|rules_blind|alarm_active|alarm_phase|alarms_calling|alarm_flood|machine_state|record_failing)$`)
+	unitless := regexp.MustCompile(`^headroom_(fresh|channel_status|switch_on|rule_judge|rules_blind|alarm_active|alarm_phase|alarms_calling|alarm_flood|machine_state|record_failing|notify_waiting)$`)
 	for _, m := range regexp.MustCompile(`(?m)^# TYPE (\S+) (\S+)$`).FindAllStringSubmatch(got, -1) {
 		name := m[1]
 		require.True(t, strings.HasPrefix(name, "headroom_"), name)

@@ -40,8 +40,23 @@ type Health struct {
 	// RecordError is its last error in words, empty when it is writing.
 	RecordDropped uint64
 	RecordError   string
+	// Notify are the targets of notifications, in the config's order.
+	Notify []Notified
 	// Restarts counts how often a driver ended and was started again.
 	Restarts uint64
+}
+
+// Notified is one target of notifications.
+type Notified struct {
+	// Name of the target.
+	Name string
+	// Sent alarm states that it took, Failures of attempts that are tried
+	// again, Dropped states that it never got: a newer one took their place,
+	// or it will never take them.
+	Sent, Failures, Dropped uint64
+	// Waiting alarms, and whether the last attempt failed.
+	Waiting int
+	Failing bool
 }
 
 // Point is one tick of the last minutes, for charts.
