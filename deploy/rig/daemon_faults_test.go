@@ -48,11 +48,11 @@ var faults = []fault{
 	},
 	{
 		name: "nobody at the address", begin: []string{"adc move 0x49"}, end: []string{"adc move 0x48"},
-		hits: converted, becomes: []string{"failed"}, within: 5 * time.Second, hold: 2 * time.Second, back: 20 * time.Second,
+		hits: converted, becomes: []string{"failed"}, within: 5 * time.Second, hold: 2 * time.Second, back: 40 * time.Second,
 	},
 	{
 		name: "bus stuck", begin: []string{"i2c stick"}, end: []string{"i2c release"},
-		hits: converted, becomes: []string{"failed"}, within: 8 * time.Second, hold: 3 * time.Second, back: 20 * time.Second,
+		hits: converted, becomes: []string{"failed"}, within: 8 * time.Second, hold: 3 * time.Second, back: 40 * time.Second,
 	},
 	{
 		name: "adapter unplugged", begin: []string{"i2c unplug"}, end: []string{"i2c plug"},
@@ -60,7 +60,7 @@ var faults = []fault{
 	},
 	{
 		name: "thermometer's checksum", begin: []string{"wire crc 0 on"}, end: []string{"wire crc 0 off"},
-		hits: []string{"water_temp"}, becomes: []string{"failed", "missing"}, within: 15 * time.Second, hold: time.Second, back: 20 * time.Second, note: "checksum",
+		hits: []string{"water_temp"}, becomes: []string{"failed", "missing"}, within: 15 * time.Second, hold: time.Second, back: 40 * time.Second, note: "checksum",
 	},
 	{
 		name: "thermometer pulled", begin: []string{"wire search on", "wire pull 0"}, end: []string{"wire push 0"}, after: []string{"wire search off"},
@@ -68,11 +68,11 @@ var faults = []fault{
 	},
 	{
 		name: "meter silent", breaks: meter.Silent,
-		hits: metered, becomes: []string{"failed"}, within: 10 * time.Second, hold: 2 * time.Second, back: 20 * time.Second,
+		hits: metered, becomes: []string{"failed"}, within: 10 * time.Second, hold: 2 * time.Second, back: 40 * time.Second,
 	},
 	{
-		name: "flood of pulses", begin: []string{"pin pulses FLOW 6000"},
-		hits: []string{"flow"}, becomes: []string{"suspect"}, within: 20 * time.Second, back: 30 * time.Second, note: "impossibly soon",
+		name: "flood of pulses", begin: []string{"pin flood FLOW 1500"},
+		hits: []string{"flow"}, becomes: []string{"suspect"}, within: 45 * time.Second, back: 60 * time.Second, note: "impossibly soon",
 	},
 }
 

@@ -34,7 +34,7 @@ func TestDaemon(t *testing.T) {
 
 	require.Equal(t, "1", d.do("pin value BEACON"), "steady while the relay waits for its reset")
 	d.release()
-	d.await(20*time.Second, func(s seen) string { return unless(s.level == "normal", "level "+s.level) })
+	d.await(40*time.Second, func(s seen) string { return unless(s.level == "normal", "level "+s.level) })
 	d.becomes("BEACON", "0", 3*time.Second)
 
 	d.work()
@@ -90,7 +90,7 @@ func (d *daemon) alarm() {
 
 	d.volts(0, 0.4*4.9/2)
 	d.want["inlet_pressure"] = want{300e3, 3e3}
-	d.await(20*time.Second, func(s seen) string { return unless(!s.alarms["inlet_low.act"], "alarm") })
+	d.await(40*time.Second, func(s seen) string { return unless(!s.alarms["inlet_low.act"], "alarm") })
 	d.release()
 }
 

@@ -16,7 +16,7 @@ import (
 //	i2c    plug | unplug | stick | release | count
 //	adc    volts N V | sine N MEAN AMPLITUDE HZ | brownout N | move ADDRESS | config | slow FACTOR
 //	wire   plug | unplug | find N | search on|off | temp I C | pull I | push I | crc I on|off | brownout I on|off
-//	pin    pull NAME up|down | value NAME | pulses|steady|mean NAME COUNT [RATE [BURST]] | trace | traced NAME
+//	pin    pull NAME up|down | value NAME | pulses|steady|mean NAME COUNT [RATE [BURST]] | flood NAME COUNT | trace | traced NAME
 //	wheel  turn NAME RATE | stop            pulses in the background; stop says how many
 //	child  start NAME ALIVE-SECONDS PROGRAM ARGS... | signal NAME KILL|STOP|CONT|TERM|USR1
 //	dog    feed SECONDS | starve
@@ -190,6 +190,8 @@ func (b *board) doPin(words []string) (string, error) {
 	case "traced":
 		events, err := traceRead(name)
 		return strings.Join(events, "; "), err
+	case "flood":
+		return b.doFlood(words)
 	case "pulses", "steady", "mean":
 		return b.doPulses(words)
 	}

@@ -120,9 +120,6 @@ func (p *pins) pulses(name string, count int, rate float64, burst int, how pace)
 			next = how.after(next, pause)
 			waitUntil(how.notBefore(next, pause))
 		}
-		if i%64 == 0 {
-			runtime.Gosched() // the models live in this process too
-		}
 	}
 	return time.Since(begin), nil
 }
