@@ -77,11 +77,14 @@ var faults = []fault{
 }
 
 // A host that is too busy lets the models answer late, and the converter's
-// driver waits 250 ms for a transfer, which then costs a channel for nothing.
-// The guest's own measure tells that case; only then a fault is tried again.
+// driver waits 250 ms for a transfer, which then costs a channel for nothing;
+// and when the whole guest stands still for the outputs' keep_alive of 1 s, the
+// relay drops, as it must. The guest's own measure tells these cases; only then
+// a fault is tried again.
 const (
-	tooLate = 60 * time.Millisecond
-	tries   = 4
+	tooLate  = 60 * time.Millisecond
+	standing = 700 * time.Millisecond
+	tries    = 4
 )
 
 // endure goes through one fault. All the while the daemon ticks, every channel
@@ -92,15 +95,19 @@ func (d *daemon) endure(f fault) {
 	for try := 1; ; try++ {
 		d.lag()
 		why := d.breakAndMend(f)
-		if why == "" {
+		dropped := d.do("pin value RELAY") == "0"
+		if why == "" && !dropped {
 			break
 		}
 		late := d.lag()
-		require.True(d.t, late > tooLate && try < tries, "during %q: %s; the guest was late by %v at most", f.name, why, late)
-		d.t.Logf("%-24s doesn't count: %s; the host is busy, the guest was late by %v", f.name+":", why, late)
+		require.True(d.t, try < tries && late > tooLate, "during %q: %s; the guest was late by %v at most", f.name, why, late)
+		require.True(d.t, !dropped || late > standing, "%q must not stop the machine; the guest was late by %v at most", f.name, late)
+		d.t.Logf("%-24s doesn't count: the host is busy, the guest was late by %v; relay dropped: %v; %s", f.name+":", late, dropped, why)
+		if dropped {
+			d.release()
+		}
 	}
 	d.all(f.after)
-	require.Equal(d.t, "1", d.do("pin value RELAY"), "%s must not stop the machine", f.name)
 }
 
 // lag returns how late the guest's models were since it was asked last.
