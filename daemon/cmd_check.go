@@ -32,7 +32,7 @@ func cmdCheck(_ context.Context, args []string, io stdio) error {
 		}
 	}
 	if bad > 0 {
-		return fmt.Errorf("%d of %d files have mistakes", bad, fs.NArg())
+		return fmt.Errorf("%d of %s can't be used", bad, counted(fs.NArg(), "file"))
 	}
 	return nil
 }
@@ -47,7 +47,7 @@ func checkFile(path string, io stdio) (ok bool, err error) {
 		fmt.Fprintln(io.out, p)
 	}
 	if n := len(config.Mistakes(problems)); n > 0 {
-		fmt.Fprintf(io.out, "%s: %d mistakes\n", path, n)
+		fmt.Fprintf(io.out, "%s: %s\n", path, counted(n, "mistake"))
 		return false, nil
 	}
 	// The engine's own guard, in case the checks above let something through.
@@ -61,4 +61,12 @@ func checkFile(path string, io stdio) (ok bool, err error) {
 	}
 	fmt.Fprintf(io.out, "%s: good\n", path)
 	return true, nil
+}
+
+// counted is a number with its noun, in the singular for one.
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }

@@ -66,6 +66,9 @@ func (g generated) check(path, want string, io stdio) error {
 		_, err := fmt.Fprintf(io.out, "%s: current\n", path)
 		return err
 	}
+	if title, _, _ := strings.Cut(want, "\n"); len(got) > 0 && !strings.HasPrefix(string(got), title) {
+		return fmt.Errorf("%s is no %s: it doesn't begin with %q", path, g.what, title)
+	}
 	have, line := strings.Split(string(got), "\n"), 1
 	for i, w := range strings.Split(want, "\n") {
 		line = i + 1

@@ -117,7 +117,8 @@ func (a *Advice) breakerText(f *breakerFlags, cfg breaker.Config, m breaker.Mode
 	} else if w.Kind != breaker.NoTrip {
 		a.say("The standard alone promises no trip at this current.")
 	}
-	if limit, ok := circuit.ContinuousLimitA(cfg.RatingA, false); ok && currentA > limit {
+	// The rule of 80 % is that of the NEC, and says nothing of a breaker by IEC.
+	if limit, ok := circuit.ContinuousLimitA(cfg.RatingA, false); ok && cfg.Standard == breaker.UL489 && currentA > limit {
 		a.note("For three hours or more the circuit may carry %s, 80 %% of its rating (NFPA 70 Article 100 and 210.19(A)(1), from memory).", a.put("continuous_limit", units.Current, limit))
 	}
 	a.note("The calibration points are those of the standard, read from secondary pages or from memory; between them the answer follows first-order heating. A breaker in a hot panel trips earlier. Ground-fault and arc-fault functions are not in it.")

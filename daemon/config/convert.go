@@ -170,6 +170,10 @@ func convertText(k *Key, text string) (reading, *trouble) {
 		}
 		return reading{text: l}, nil
 	}
+	// A text with a default is needed, and blanks would only hide that it is missing.
+	if len(k.Default) > len(`""`) && strings.TrimSpace(text) == "" {
+		return reading{}, &trouble{"is empty", "write something, for example " + k.sample()}
+	}
 	return reading{text: text}, nil
 }
 

@@ -125,3 +125,11 @@ func TestByteOrderMarkIsNoMistake(t *testing.T) {
 	_, problems := Parse("x", []byte("\uFEFF[machine]\r\nname = \"x\"\r\n"))
 	require.Empty(t, problems)
 }
+
+func TestBlankNameIsAMistake(t *testing.T) {
+	for _, blank := range []string{"", " "} {
+		_, problems := Parse("x", []byte("[machine]\nname = \""+blank+"\"\n"))
+		require.Len(t, Mistakes(problems), 1)
+		require.Equal(t, "is empty", problems[0].Message)
+	}
+}
