@@ -26,6 +26,8 @@ var layers = []struct {
 	{"daemon/replay", []string{"rules"}, "a replay takes frames from whoever has them"},
 	{"daemon/journal", nil, "the journal is plain data"},
 	{"daemon/wholefile", nil, "one habit of writing files"},
+	{"daemon/access", []string{"daemon/wholefile"}, "the PIN knows no page"},
+	{"daemon/localtls", []string{"daemon/wholefile"}, "a certificate knows no page"},
 	{"daemon/service", []string{"rules", "daemon/wholefile"}, "the service book is plain data"},
 	{"daemon/record", []string{"rules", "sensors/csvfile", "daemon/snapshot"}, "the record knows no driver and no page"},
 	{"daemon/metrics", []string{"rules", "daemon/snapshot"}, "metrics read snapshots"},
@@ -44,6 +46,7 @@ var owners = []struct {
 	{"periph.io/", []string{"sensors", "daemon/hardware"}, "hardware stays at the edge"},
 	{"github.com/prometheus/", []string{"daemon/metrics"}, "one package owns the metrics"},
 	{"github.com/pelletier/go-toml", []string{"daemon/config", "sensors/scenario"}, "one reader for each kind of file"},
+	{"golang.org/x/crypto", []string{"daemon/access"}, "one package hashes the PIN"},
 	{"github.com/eclipse/paho", []string{"daemon/notify"}, "one package speaks MQTT"},
 	{"net/http", []string{"dashboard", "daemon/app", "daemon/metrics", "daemon/notify"}, "only the web is on the web"},
 }

@@ -54,6 +54,7 @@ func commands() []command {
 		{"record", "list|export|journal", "list what was recorded, write it out as CSV, or show who did what", cmdRecord},
 		{"advise", "TOPIC [flags]", "before the start: supply, line, cord, unloader, breaker, heat", cmdAdvise},
 		{"physics", "[-check FILE]", "print what is computed and what it was compared with", cmdPhysics},
+		{"pin", "new", "draw the PIN that changes on the dashboard need", cmdPIN},
 		{"service", "[done TASK]", "what is due, and a note of what was done", cmdService},
 		{"handbook", "[-check FILE]", "print what every alarm means, when it comes and what to do", cmdHandbook},
 		{"scan", "[-root DIR]", "list buses, sensors, GPIO lines and ports, and propose a config", cmdScan},

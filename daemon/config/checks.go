@@ -99,3 +99,17 @@ func (d *decoder) checkChannels() {
 		d.report(d.where("normal.channels", "normal.learn"), "normal.channels", "names no channel, so nothing could be learned", `write for example ["flow"]`)
 	}
 }
+
+// checkServer wants both files of a certificate, or neither.
+func (d *decoder) checkServer() {
+	s := &d.cfg.Server
+	for _, f := range []struct{ key, file string }{{"server.tls_cert", s.Cert}, {"server.tls_key", s.Key}} {
+		key, file := f.key, f.file
+		if s.TLS == TLSFiles && file == "" && d.sound(key) {
+			d.report(d.where("server.tls"), key, `is missing, and server.tls = "files" needs it`, "name the file, or write tls = \"local\"")
+		}
+		if s.TLS != TLSFiles && file != "" && d.sound(key) {
+			d.note(d.where(key), key, "isn't used, because server.tls is "+d.written("server.tls"), `write tls = "files"`)
+		}
+	}
+}

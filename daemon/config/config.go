@@ -39,6 +39,8 @@ type Config struct {
 	Units units.System
 	// Listen is the dashboard's host and port.
 	Listen string
+	// Server says who may reach the dashboard, and how.
+	Server Server
 	// Record says where the record is kept.
 	Record Record
 	// Service says how often each thing is looked after.

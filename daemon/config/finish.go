@@ -32,6 +32,7 @@ func (d *decoder) finish(whole bool) {
 		return
 	}
 	d.checkPlant()
+	d.checkServer()
 	d.checkChannels()
 	d.checkRules()
 	d.checkOutputs()

@@ -133,3 +133,14 @@ func TestBlankNameIsAMistake(t *testing.T) {
 		require.Equal(t, "is empty", problems[0].Message)
 	}
 }
+
+func TestOwnCertificateNeedsBothFiles(t *testing.T) {
+	_, problems := Parse("x", []byte("[server]\ntls = \"files\"\ntls_key = \"k.pem\"\n"))
+	require.Len(t, problems, 1)
+	require.Contains(t, problems[0].Message, "is missing")
+	require.Equal(t, "server.tls_cert", problems[0].Key)
+	cfg, problems := Parse("x", []byte("[server]\ntls_cert = \"c.pem\"\nhosts = \"jetter\"\n"))
+	require.Empty(t, Mistakes(problems))
+	require.Len(t, problems, 1, "a file that isn't used is worth a note")
+	require.Equal(t, []string{"jetter"}, cfg.Server.Hosts)
+}

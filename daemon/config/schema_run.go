@@ -14,12 +14,7 @@ func runSchema() []Section {
 			{Name: "quiet_return", Kind: Choice, Choices: []string{"none", "advice", "warning"}, Default: `"warning"`, Why: "what asked to act wants to be known even when it is gone",
 				Doc: "Highest level whose alarms, once gone, need no acknowledgement.", field: quietField},
 		}},
-		{Name: "server", Doc: "The dashboard.", Keys: []Key{
-			{Name: "listen", Kind: Address, Default: `"127.0.0.1:8080"`, Why: "this computer only; there is no password, so open it to a network you trust alone",
-				Doc: "Host and port.", field: func(c *Config, _ int) any { return &c.Listen }},
-			{Name: "units", Kind: Choice, Choices: []string{"US", "SI"}, Default: `"US"`,
-				Doc: "Units that people read. This file may use either.", field: unitsField},
-		}},
+		serverSection(),
 		{Name: "record", Doc: "The record of what happened.", Keys: []Key{
 			{Name: "folder", Kind: Text, Default: `""`,
 				Doc: "Folder it is kept in; empty for the service's own, or .local/state/headroom in the user's home.", field: func(c *Config, _ int) any { return &c.Record.Folder }},

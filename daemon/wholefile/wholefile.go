@@ -13,7 +13,14 @@ import (
 // Write puts data in the place of the file at path and makes its folder where
 // there is none. When it returns without an error the new file is on the disk;
 // with one, the old file is as it was.
-func Write(path string, data []byte) error {
+func Write(path string, data []byte) error { return write(path, data, 0o644) }
+
+// WriteSecret does the same for what nobody else on the machine may read. Where
+// root writes it, as with a command under sudo, it belongs to the folder's
+// owner, so that the daemon can read it under its own user.
+func WriteSecret(path string, data []byte) error { return write(path, data, 0o600) }
+
+func write(path string, data []byte, mode os.FileMode) error {
 	dir := filepath.Dir(path)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("cannot make the folder: %w", err)
@@ -23,7 +30,7 @@ func Write(path string, data []byte) error {
 		return fmt.Errorf("cannot begin the new file: %w", err)
 	}
 	_, err = f.Write(data)
-	if err := errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
+	if err := errors.Join(err, f.Chmod(mode), giveToOwner(f, dir), f.Sync(), f.Close()); err != nil {
 		return errors.Join(fmt.Errorf("cannot write the new file: %w", err), os.Remove(f.Name()))
 	}
 	if err := os.Rename(f.Name(), path); err != nil {
