@@ -77,6 +77,9 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 			return opt, err
 		}
 	}
+	if err := errors.Join(guardChanges(&opt, io), encrypt(cfg, &opt)); err != nil {
+		return opt, err
+	}
 	opt.Speed = o.speed
 	if o.speed == 0 && o.playback == "" {
 		opt.Speed = cfg.Simulator.Speed

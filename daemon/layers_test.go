@@ -32,7 +32,7 @@ var layers = []struct {
 	{"daemon/record", []string{"rules", "sensors/csvfile", "daemon/snapshot"}, "the record knows no driver and no page"},
 	{"daemon/metrics", []string{"rules", "daemon/snapshot"}, "metrics read snapshots"},
 	{"daemon/notify", []string{"rules", "daemon/snapshot"}, "notifications read snapshots"},
-	{"dashboard", []string{"rules", "daemon/snapshot"}, "pages read snapshots"},
+	{"dashboard", []string{"rules", "daemon/snapshot", "daemon/access"}, "pages read snapshots, and ask the gate who may change"},
 	{"deploy", nil, "tools for packaging and tests"},
 	{"daemon", []string{"rules", "sensors", "dashboard", "deploy"}, "the daemon wires everything"},
 }

@@ -18,6 +18,7 @@ import (
 	"net/http"
 	"time"
 
+	"headroom/daemon/access"
 	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
 	"headroom/rules/units"
@@ -45,6 +46,11 @@ type Options struct {
 	// became of it, ErrNotNow where the act means nothing in the alarm's
 	// present phase. Nil makes the page read only.
 	Acts func(ctx context.Context, a ActRequest) (engine.Did, error)
+	// Gate knows who gave the device's PIN, which every change needs. Nil lets
+	// everybody change everything: for tests, and where something else guards.
+	Gate *access.Gate
+	// ReadNeedsPIN asks for the PIN before anything is shown, too.
+	ReadNeedsPIN bool
 	// Logger takes failures to write a page; nil is slog.Default.
 	Logger *slog.Logger
 	// AllowedHosts are further names that the page may be asked for by, besides
@@ -147,7 +153,13 @@ func (s *server) handler() http.Handler {
 		mux.Handle("GET /metrics", s.opt.Metrics)
 	}
 	mux.Handle("GET /static/", staticFiles())
-	return s.guard(http.NewCrossOriginProtection().Handler(mux))
+	if s.opt.Gate != nil {
+		mux.HandleFunc("GET "+accessPath, s.accessPage)
+		mux.HandleFunc("POST /access/enter", s.enterPIN)
+		mux.HandleFunc("POST /access/leave", s.leavePIN)
+		mux.HandleFunc("POST /api/v1/session", s.enterJSON)
+	}
+	return s.guard(http.NewCrossOriginProtection().Handler(s.gated(mux)))
 }
 
 // healthy answers as long as the program can: it says nothing of sensors.

@@ -7,6 +7,7 @@ package app
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -15,6 +16,7 @@ import (
 	"sync"
 	"time"
 
+	"headroom/daemon/access"
 	"headroom/daemon/config"
 	"headroom/daemon/journal"
 	"headroom/daemon/notify"
@@ -42,6 +44,11 @@ type Options struct {
 	Folder string
 	// Listen is the dashboard's host and port; empty serves none.
 	Listen string
+	// Gate knows who gave the device's PIN, which every change on the dashboard
+	// needs; nil lets everybody change everything, for tests.
+	Gate *access.Gate
+	// Certificate encrypts the dashboard; nil serves it plain.
+	Certificate *tls.Certificate
 	// Tick is the time between two frames; 0 is DefaultTick.
 	Tick time.Duration
 	// Speed is how much faster than life the program's own clock runs, for
@@ -131,6 +138,9 @@ func (a *App) open() error {
 			return fmt.Errorf("cannot serve the dashboard at %s: %w; choose another address with -listen or server.listen", a.opt.Listen, err)
 		}
 		a.listen = l
+		if c := a.opt.Certificate; c != nil {
+			a.listen = tls.NewListener(l, &tls.Config{Certificates: []tls.Certificate{*c}, MinVersion: tls.VersionTLS12})
+		}
 	}
 	var err error
 	if a.notifier, err = a.newNotifier(); err != nil {
@@ -162,7 +172,11 @@ func (a *App) URL() string {
 	if a.listen == nil {
 		return ""
 	}
-	return "http://" + a.listen.Addr().String() + "/"
+	scheme := "http://"
+	if a.opt.Certificate != nil {
+		scheme = "https://"
+	}
+	return scheme + a.listen.Addr().String() + "/"
 }
 
 // Run works until ctx ends and then stops in order: the outputs at once, so

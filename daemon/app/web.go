@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"time"
 
+	"headroom/daemon/config"
 	"headroom/daemon/handbook"
 	"headroom/daemon/metrics"
 	"headroom/dashboard"
@@ -31,6 +32,7 @@ func (a *App) handler() http.Handler {
 		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
 		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version),
 		Source: a.opt.Source, Acts: a.act, Handbook: handbook.Build(a.opt.Config),
+		Gate: a.opt.Gate, ReadNeedsPIN: a.opt.Config.Server.Reading == config.ReadPIN, AllowedHosts: a.opt.Config.Server.Hosts,
 	})
 }
 

@@ -42,6 +42,10 @@ async function send(form, by) {
   try {
     const resp = await fetch(form.action, { method: "POST", headers: { Accept: "application/json" }, body });
     const got = await resp.json();
+    if (resp.status === 401 && got.enter) {
+      location.assign(`${got.enter}?next=${encodeURIComponent(location.pathname + location.search)}`);
+      return;
+    }
     tell(got.text ?? got.error, !resp.ok);
     if (resp.ok) form.closest("details")?.removeAttribute("open");
   } catch {

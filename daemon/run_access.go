@@ -1,0 +1,93 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	"crypto/tls"
+
+	"headroom/daemon/access"
+	"headroom/daemon/app"
+	"headroom/daemon/config"
+	"headroom/daemon/localtls"
+)
+
+// guardChanges gives the program its gate. Where nobody has drawn a PIN and a
+// person is looking, one is drawn and shown to that person: a log would keep it
+// for everybody.
+func guardChanges(opt *app.Options, io stdio) error {
+	dir, err := accessFolder(opt)
+	if err != nil {
+		return err
+	}
+	if opt.Gate, err = access.Open(dir, access.Options{}); err != nil {
+		return err
+	}
+	if opt.Listen == "" || opt.Gate.HasPIN() {
+		return nil
+	}
+	if !isTerminal(io.out) {
+		opt.Log.Warn("nothing can be changed on the dashboard yet", "why", access.ErrNoPIN)
+		return nil
+	}
+	pin, err := access.NewPIN(dir)
+	if err != nil {
+		opt.Log.Warn("nothing can be changed on the dashboard", "error", err)
+		return nil
+	}
+	fmt.Fprintf(io.out, "PIN for changes on the dashboard: %s  (shown this once; headroom pin new draws another)\n", pin)
+	return nil
+}
+
+// accessFolder is where the PIN is kept: beside the record, or, where nothing
+// is kept, in a folder that is gone after the next restart of the computer.
+func accessFolder(opt *app.Options) (string, error) {
+	if opt.Folder != "" {
+		return access.Folder(opt.Folder), nil
+	}
+	dir, err := os.MkdirTemp("", "headroom-access-")
+	if err != nil {
+		return "", fmt.Errorf("cannot make a folder for the PIN: %w", err)
+	}
+	return dir, nil
+}
+
+// isTerminal reports whether a person sees what is written there.
+func isTerminal(w any) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0 && info.Name() != os.DevNull
+}
+
+// encrypt loads or makes the certificate that the config asks for.
+func encrypt(cfg *config.Config, opt *app.Options) error {
+	var cert tls.Certificate
+	var err error
+	switch cfg.Server.TLS {
+	case config.TLSFiles:
+		if cert, err = tls.LoadX509KeyPair(cfg.Server.Cert, cfg.Server.Key); err != nil {
+			return fmt.Errorf("cannot use server.tls_cert and server.tls_key: %w", err)
+		}
+	case config.TLSLocal:
+		if opt.Folder == "" {
+			return errors.New(`server.tls = "local" needs a record's folder to keep the certificate in; name one with -record`)
+		}
+		names, err := localtls.Names()
+		if err != nil {
+			return err
+		}
+		if cert, err = localtls.Local(access.Folder(opt.Folder), append(names, cfg.Server.Hosts...), time.Now()); err != nil {
+			return err
+		}
+		opt.Log.Info("the device's own certificate", "sha256", localtls.Fingerprint(cert), "until", cert.Leaf.NotAfter.Format(time.DateOnly))
+	default:
+		return nil
+	}
+	opt.Certificate = &cert
+	return nil
+}

@@ -1,0 +1,135 @@
+package dashboard
+
+import (
+	"encoding/json"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"headroom/daemon/access"
+)
+
+// gatedServer is a dashboard with a gate, whose folder is dir.
+func gatedServer(t *testing.T, readNeedsPIN bool) (h http.Handler, dir string) {
+	dir = t.TempDir()
+	g, err := access.Open(dir, access.Options{})
+	require.NoError(t, err)
+	opt := testOptions()
+	opt.Gate, opt.ReadNeedsPIN = g, readNeedsPIN
+	return newServer(opt, steady().feed()).handler(), dir
+}
+
+// send sends one request; a form makes it a POST.
+func send(h http.Handler, path string, form url.Values, change func(*http.Request)) *http.Response {
+	method := http.MethodGet
+	if form != nil {
+		method = http.MethodPost
+	}
+	r := httptest.NewRequest(method, "http://10.42.0.1"+path, strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	if change != nil {
+		change(r)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w.Result()
+}
+
+func with(c *http.Cookie) func(*http.Request) { return func(r *http.Request) { r.AddCookie(c) } }
+
+func enterWith(t *testing.T, h http.Handler, pin, next string) *http.Cookie {
+	resp := send(h, "/access/enter", url.Values{"pin": {pin}, "next": {next}}, nil)
+	require.Equal(t, http.StatusSeeOther, resp.StatusCode)
+	require.Len(t, resp.Cookies(), 1)
+	return resp.Cookies()[0]
+}
+
+// Whatever is added later: a change needs the PIN, unless it is named harmless.
+func TestEveryChangeNeedsThePIN(t *testing.T) {
+	h, dir := gatedServer(t, false)
+	for _, state := range []string{"without a PIN", "with one"} {
+		for _, path := range []string{"/alarms/inlet_low.act/acknowledge", "/api/v1/alarms/all/acknowledge", "/api/v1/anything", "/not/yet/invented"} {
+			for _, method := range []string{"POST", "PUT", "DELETE", "PATCH"} {
+				resp := send(h, path, nil, func(r *http.Request) { r.Method = method })
+				require.Equal(t, http.StatusUnauthorized, resp.StatusCode, "%s %s %s", method, path, state)
+			}
+		}
+		require.Equal(t, http.StatusSeeOther, send(h, "/", url.Values{"units": {"SI"}}, nil).StatusCode)
+		require.Equal(t, http.StatusOK, send(h, "/api/v1/status", nil, nil).StatusCode)
+		_, err := access.NewPIN(dir)
+		require.NoError(t, err)
+	}
+}
+
+func TestPINOpensChanges(t *testing.T) {
+	h, dir := gatedServer(t, false)
+	pin, err := access.NewPIN(dir)
+	require.NoError(t, err)
+	wrong := send(h, "/access/enter", url.Values{"pin": {"x"}}, nil)
+	require.Equal(t, http.StatusUnauthorized, wrong.StatusCode)
+	require.Empty(t, wrong.Cookies())
+
+	c := enterWith(t, h, pin, "/handbook")
+	require.True(t, c.HttpOnly)
+	require.Equal(t, http.SameSiteStrictMode, c.SameSite)
+	require.NotEqual(t, http.StatusUnauthorized, send(h, "/api/v1/alarms/all/acknowledge", url.Values{}, with(c)).StatusCode)
+
+	resp := send(h, "/api/v1/session", url.Values{"pin": {pin}}, nil)
+	var got struct{ Token string }
+	require.NoError(t, json.NewDecoder(resp.Body).Decode(&got))
+	bearer := func(r *http.Request) { r.Header.Set("Authorization", "Bearer "+got.Token) }
+	require.NotEqual(t, http.StatusUnauthorized, send(h, "/api/v1/alarms/all/acknowledge", url.Values{}, bearer).StatusCode)
+
+	require.Equal(t, http.StatusSeeOther, send(h, "/access/leave", url.Values{}, with(c)).StatusCode)
+	require.Equal(t, http.StatusUnauthorized, send(h, "/api/v1/alarms/all/acknowledge", url.Values{}, with(c)).StatusCode)
+	require.Equal(t, http.StatusUnauthorized, send(h, "/access/leave", url.Values{"all": {"1"}}, with(c)).StatusCode, "strangers end nobody's session")
+	require.NotEqual(t, http.StatusUnauthorized, send(h, "/api/v1/alarms/all/acknowledge", url.Values{}, bearer).StatusCode)
+	require.Equal(t, http.StatusSeeOther, send(h, "/access/leave", url.Values{"all": {"1"}}, bearer).StatusCode)
+	require.Equal(t, http.StatusUnauthorized, send(h, "/api/v1/alarms/all/acknowledge", url.Values{}, bearer).StatusCode)
+}
+
+// The PIN in an address would stand in histories and logs.
+func TestPINInTheAddressIsNoPIN(t *testing.T) {
+	h, dir := gatedServer(t, false)
+	pin, err := access.NewPIN(dir)
+	require.NoError(t, err)
+	resp := send(h, "/access/enter?pin="+url.QueryEscape(pin), url.Values{}, nil)
+	require.Equal(t, http.StatusUnauthorized, resp.StatusCode)
+}
+
+func TestReadingMayNeedThePIN(t *testing.T) {
+	h, dir := gatedServer(t, true)
+	pin, err := access.NewPIN(dir)
+	require.NoError(t, err)
+	for path, code := range map[string]int{
+		"/": 401, "/metrics": 401, "/api/v1/stream": 401, "/handbook": 401, "/limits": 401,
+		"/access": 200, "/static/app.css": 200, "/-/healthy": 200,
+	} {
+		require.Equal(t, code, send(h, path, nil, nil).StatusCode, path)
+	}
+	require.Equal(t, http.StatusOK, send(h, "/handbook", nil, with(enterWith(t, h, pin, "/"))).StatusCode)
+}
+
+func TestOnlyOurOwnPagesAreReturnedTo(t *testing.T) {
+	for next, want := range map[string]string{
+		"/handbook": "/handbook", "/?window=10": "/?window=10", "": "/", "/access": "/", "//elsewhere.example/x": "/",
+		"https://elsewhere.example/": "/", "/\\elsewhere.example": "/", "javascript:alert(1)": "/", "/a\r\nSet-Cookie: x=1": "/",
+	} {
+		require.Equal(t, want, ownPath(next), "%q", next)
+	}
+}
+
+func TestGuessersAreToldToWait(t *testing.T) {
+	h, dir := gatedServer(t, false)
+	_, err := access.NewPIN(dir)
+	require.NoError(t, err)
+	code := 0
+	for range 6 {
+		code = send(h, "/access/enter", url.Values{"pin": {"1"}}, nil).StatusCode
+	}
+	require.Equal(t, http.StatusTooManyRequests, code)
+}
