@@ -16,6 +16,8 @@ import (
 	"sync"
 	"time"
 
+	"golang.org/x/net/netutil"
+
 	"headroom/daemon/access"
 	"headroom/daemon/config"
 	"headroom/daemon/journal"
@@ -137,9 +139,9 @@ func (a *App) open() error {
 		if err != nil {
 			return fmt.Errorf("cannot serve the dashboard at %s: %w; choose another address with -listen or server.listen", a.opt.Listen, err)
 		}
-		a.listen = l
+		a.listen = netutil.LimitListener(l, maxConnections)
 		if c := a.opt.Certificate; c != nil {
-			a.listen = tls.NewListener(l, &tls.Config{Certificates: []tls.Certificate{*c}, MinVersion: tls.VersionTLS12})
+			a.listen = tls.NewListener(a.listen, &tls.Config{Certificates: []tls.Certificate{*c}, MinVersion: tls.VersionTLS12})
 		}
 	}
 	var err error

@@ -24,6 +24,8 @@ const (
 	idleWithin     = 2 * time.Minute
 	maxHeaderBytes = 16 << 10
 	shutdownWithin = 3 * time.Second
+	// maxConnections bounds the memory that readers take; a phone has six at most.
+	maxConnections = 128
 )
 
 // handler is every path that is served.
