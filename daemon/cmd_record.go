@@ -4,167 +4,224 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"os"
+	"io/fs"
+	"path/filepath"
 	"strings"
 	"text/tabwriter"
 	"time"
 
-	"headroom/daemon/app"
-	"headroom/daemon/journal"
-	"headroom/daemon/record"
+	"headroom/daemon/store"
 	"headroom/rules/units"
 )
 
-// cmdRecord lists what was recorded, or writes a part of it out.
-func cmdRecord(_ context.Context, args []string, io stdio) error {
+// recordCommands are the words that may follow "record".
+var recordCommands = []struct {
+	name string
+	run  func(ctx context.Context, args []string, io stdio) error
+}{
+	{"list", recordList}, {"journal", recordJournal}, {"export", recordExport},
+	{"import", recordImport}, {"life", recordLife}, {"verify", recordVerify},
+}
+
+// cmdRecord looks into the record, and takes parts of it out and in.
+func cmdRecord(ctx context.Context, args []string, io stdio) error {
 	if len(args) == 0 || strings.HasPrefix(args[0], "-") {
 		args = append([]string{"list"}, args...)
 	}
-	switch args[0] {
-	case "list":
-		return recordList(args[1:], io)
-	case "export":
-		return recordExport(args[1:], io)
-	case "journal":
-		return recordJournal(args[1:], io)
+	var names []string
+	for _, c := range recordCommands {
+		if c.name == args[0] {
+			return c.run(ctx, args[1:], io)
+		}
+		names = append(names, c.name)
 	}
-	fmt.Fprintf(io.err, "usage: headroom record list|export|journal [flags]\n")
+	fmt.Fprintf(io.err, "usage: headroom record %s [flags]\n", strings.Join(names, "|"))
 	return errUsage
 }
 
-func recordList(args []string, io stdio) error {
+// withRecord opens the record for reading, and closes it afterwards.
+func withRecord(folder string, use func(dir string, r *store.Reader) error) (err error) {
+	dir, err := recordFolder(folder, "")
+	if err != nil {
+		return err
+	}
+	r, err := store.OpenReader(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return noRecord(dir)
+	}
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, r.Close()) }()
+	return use(dir, r)
+}
+
+// noRecord says that a folder holds none, and where one may be.
+func noRecord(dir string) error {
+	if old, _ := filepath.Glob(filepath.Join(dir, "boot-*", "frames-*.csv")); len(old) > 0 {
+		return fmt.Errorf("%s holds recordings of an earlier version only: read them with headroom replay %s", dir, old[len(old)-1])
+	}
+	return fmt.Errorf("there is no record in %s; name its folder with -record", dir)
+}
+
+// recordFlag is the flag that all of them have.
+func recordFlag(fs interface {
+	String(name, value, usage string) *string
+}) *string {
+	return fs.String("record", "", "the record's `folder`; without it the default one")
+}
+
+func recordList(ctx context.Context, args []string, io stdio) error {
 	fs := flags("record list", "[flags]", io)
-	folder := fs.String("record", "", "the record's `folder`; without it the default one")
+	folder := recordFlag(fs)
+	most := fs.Int("n", 0, "only the newest `number` of runs; 0 for all")
 	if err := parse(fs, args); err != nil {
 		return err
 	}
-	dir, err := recordFolder(*folder, "")
-	if err != nil {
-		return err
+	return withRecord(*folder, func(dir string, r *store.Reader) error {
+		boots, err := r.Boots(ctx)
+		if err != nil {
+			return err
+		}
+		runs, err := r.ListRuns(ctx, *most)
+		if err != nil {
+			return err
+		}
+		if len(boots) == 0 {
+			return fmt.Errorf("nothing is recorded in %s", dir)
+		}
+		w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
+		fmt.Fprintln(w, "run\tstarted\tlasts\tmachine\talarms\tcame first\tended")
+		for i := range runs {
+			printRun(w, &runs[i])
+		}
+		if err := w.Flush(); err != nil {
+			return err
+		}
+		printIdle(io, boots, runs, *most)
+		return nil
+	})
+}
+
+func printRun(w *tabwriter.Writer, r *store.Run) {
+	ended := r.Ended
+	if ended == "" {
+		ended = "goes on"
 	}
-	runs, err := record.List(dir)
-	if err != nil {
-		return err
+	if r.Source.Imported() {
+		ended += "; imported from " + r.Source.Name
 	}
-	w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "boot\tstarted\tlasts\tmachine\tsize\tnote")
-	for _, r := range runs {
-		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%.1f MB\t%s\n", r.Boot, r.StartWall.Local().Format("2006-01-02 15:04:05"),
-			units.Format(units.Duration, units.SI, (r.To-r.From).Seconds()), r.Machine, float64(r.Bytes)/1e6, r.Problem)
+	fmt.Fprintf(w, "%v\t%s\t%s\t%s\t%d\t%s\t%s\n", r.ID, started(r.StartWall),
+		units.Format(units.Duration, units.SI, (r.End-r.Start).Seconds()), r.Machine, r.Raised, r.FirstOut, ended)
+}
+
+// started is a time as people read it, in their own zone.
+func started(wall time.Time) string {
+	if wall.IsZero() {
+		return "not known"
 	}
-	return w.Flush()
+	return wall.Local().Format("2006-01-02 15:04:05")
+}
+
+// printIdle names boots in which the pump never ran: they can be exported too.
+func printIdle(io stdio, boots []store.Info, runs []store.Run, most int) {
+	if most > 0 {
+		return
+	}
+	ran := map[uint64]bool{}
+	for i := range runs {
+		ran[runs[i].ID.Boot] = true
+	}
+	var idle []string
+	for i := range boots {
+		if !ran[boots[i].Boot] {
+			idle = append(idle, fmt.Sprint(boots[i].Boot))
+		}
+	}
+	if len(idle) > 0 {
+		fmt.Fprintf(io.out, "Without a run: %s %s.\n", plural(len(idle), "boot"), strings.Join(idle, ", "))
+	}
+}
+
+// plural is a word for one thing, or for several.
+func plural(n int, word string) string {
+	if n == 1 {
+		return word
+	}
+	return word + "s"
+}
+
+// plainly is a number with its thing, where the plural is another word.
+func plainly(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }
 
 // recordJournal prints what people and outputs did.
-func recordJournal(args []string, io stdio) error {
+func recordJournal(ctx context.Context, args []string, io stdio) error {
 	fs := flags("record journal", "[flags]", io)
-	folder := fs.String("record", "", "the record's `folder`; without it the default one")
+	folder := recordFlag(fs)
+	run := fs.String("run", "", "only of this `run`, 12.3, or this boot, 12")
 	if err := parse(fs, args); err != nil {
 		return err
 	}
-	dir, err := recordFolder(*folder, "")
-	if err != nil {
-		return err
-	}
-	entries, damaged, err := journal.Read(dir)
-	for _, e := range entries {
-		fmt.Fprintf(io.out, "%s  %s: %s %s", e.Wall.Local().Format("2006-01-02 15:04:05"), e.Who, e.What, e.To)
-		if e.Detail != "" {
-			fmt.Fprintf(io.out, " (%s)", e.Detail)
+	return withRecord(*folder, func(_ string, r *store.Reader) error {
+		ids, err := bootsOrRun(ctx, r, *run)
+		if err != nil {
+			return err
 		}
-		fmt.Fprintln(io.out)
-	}
-	if damaged > 0 {
-		fmt.Fprintf(io.err, "%d lines of the journal can't be read\n", damaged)
-	}
-	return err
-}
-
-type exportFlags struct {
-	folder, out string
-	boot        uint64
-	from, to    time.Duration
-}
-
-func recordExport(args []string, io stdio) error {
-	var o exportFlags
-	fs := flags("record export", "[flags]", io)
-	fs.StringVar(&o.folder, "record", "", "the record's `folder`; without it the default one")
-	fs.StringVar(&o.out, "o", "", "write to `FILE`, and the config in force beside it as .toml; without it to standard output")
-	fs.Uint64Var(&o.boot, "boot", 0, "the `number` that list shows; 0 for the newest")
-	fs.DurationVar(&o.from, "from", 0, "leave out what came before, as a time since the boot's start, for example 1h20m")
-	fs.DurationVar(&o.to, "to", 0, "leave out what came after; 0 for all")
-	if err := parse(fs, args); err != nil {
-		return err
-	}
-	dir, err := recordFolder(o.folder, "")
-	if err != nil {
-		return err
-	}
-	run, err := findRun(dir, o.boot)
-	if err != nil {
-		return err
-	}
-	if o.out == "" {
-		return export(io.out, dir, run, o, io)
-	}
-	return exportFile(dir, run, o, io)
-}
-
-func findRun(dir string, boot uint64) (record.Run, error) {
-	runs, err := record.List(dir)
-	if err != nil {
-		return record.Run{}, err
-	}
-	if len(runs) == 0 {
-		return record.Run{}, fmt.Errorf("nothing is recorded in %s", dir)
-	}
-	if boot == 0 {
-		return runs[len(runs)-1], nil
-	}
-	for _, r := range runs {
-		if r.Boot == boot {
-			return r, nil
+		for _, id := range ids {
+			acts, err := r.Acts(ctx, id)
+			if err != nil {
+				return err
+			}
+			for i := range acts {
+				if err := printAct(ctx, io, r, &acts[i]); err != nil {
+					return err
+				}
+			}
 		}
-	}
-	return record.Run{}, fmt.Errorf("there is no boot %d in %s; headroom record list shows those there are", boot, dir)
-}
-
-func export(w io.Writer, dir string, run record.Run, o exportFlags, io stdio) error {
-	rep, err := record.Export(w, dir, run.Boot, o.from, o.to)
-	for _, p := range rep.Problems {
-		fmt.Fprintln(io.err, p)
-	}
-	if err != nil {
-		return err
-	}
-	if rep.Rows == 0 {
-		return fmt.Errorf("boot %d has no frames between these times", run.Boot)
-	}
-	return nil
-}
-
-func exportFile(dir string, run record.Run, o exportFlags, io stdio) error {
-	f, err := os.Create(o.out)
-	if err != nil {
-		return fmt.Errorf("cannot write the export: %w", err)
-	}
-	if err := errors.Join(export(f, dir, run, o, io), f.Close()); err != nil {
-		return err
-	}
-	text, err := os.ReadFile(app.ConfigFile(dir, run.Config))
-	if errors.Is(err, os.ErrNotExist) {
-		fmt.Fprintln(io.err, "the config in force was not kept with this record; replay it with -config")
 		return nil
+	})
+}
+
+// bootsOrRun is the one that was asked for, or all boots.
+func bootsOrRun(ctx context.Context, r *store.Reader, run string) (ids []store.RunID, err error) {
+	if run != "" {
+		id, err := store.ParseRunID(run)
+		return []store.RunID{id}, err
 	}
+	boots, err := r.Boots(ctx)
+	for i := range boots {
+		ids = append(ids, store.RunID{Boot: boots[i].Boot})
+	}
+	return ids, err
+}
+
+func printAct(ctx context.Context, io stdio, r *store.Reader, a *store.Act) error {
+	wall, known, err := r.WallAt(ctx, a.Boot, a.T)
 	if err != nil {
-		return fmt.Errorf("cannot read the config of the record: %w", err)
+		return err
 	}
-	side := ownConfig(o.out)
-	if err := os.WriteFile(side, text, 0o644); err != nil {
-		return fmt.Errorf("cannot write the config beside the export: %w", err)
+	if !known {
+		wall = a.Wall
 	}
-	fmt.Fprintf(io.err, "wrote %s, and the config in force as %s\n", o.out, side)
+	who := a.Who
+	if who == "" {
+		who = "somebody"
+	}
+	fmt.Fprintf(io.out, "%s  %s: %s", started(wall), who, strings.ReplaceAll(a.What, "_", " "))
+	if a.Alarm != "" {
+		fmt.Fprintf(io.out, " %s", a.Alarm)
+	}
+	if a.For > 0 {
+		fmt.Fprintf(io.out, " for %s", units.Format(units.Duration, units.SI, a.For.Seconds()))
+	}
+	if a.Text != "" {
+		fmt.Fprintf(io.out, " (%s)", a.Text)
+	}
+	fmt.Fprintln(io.out)
 	return nil
 }

@@ -21,24 +21,33 @@ type replayFlags struct {
 	digest bool
 	strict bool
 	units  string
+	// record and run name a part of a record instead of files.
+	record, run string
 }
 
 // cmdReplay runs recordings through the engine as fast as they can be read.
 func cmdReplay(ctx context.Context, args []string, io stdio) error {
 	var o replayFlags
-	fs := flags("replay", "[flags] FILE...", io)
+	fs := flags("replay", "[flags] FILE... | [flags] -run 12.3", io)
 	fs.StringVar(&o.config, "config", "", "config `file` with limits, machine and the map of the columns;\n"+
 		"without it FILE's own .toml beside it, else the default config")
 	fs.BoolVar(&o.json, "json", false, "one JSON object a line: every transition, and a summary at the end")
 	fs.BoolVar(&o.digest, "digest", false, "also print a digest over every verdict, to compare two runs")
 	fs.BoolVar(&o.strict, "strict", false, "stop at the first row that can't be used")
+	fs.StringVar(&o.record, "record", "", "`folder` of a record to replay from, instead of files; with -run, the default one where it is left out")
+	fs.StringVar(&o.run, "run", "", "the `run` of the record, 12.3, or a whole boot, 12; without it the newest boot.\n"+
+		"It is judged under the config in force, with what people did, so that the verdicts are those of then")
 	fs.StringVar(&o.units, "units", "", "US or SI; without it what the config says")
 	if err := parse(fs, args); err != nil {
 		return err
 	}
-	if fs.NArg() == 0 {
+	fromRecord := o.record != "" || o.run != ""
+	if fromRecord == (fs.NArg() > 0) {
 		fs.Usage()
 		return errUsage
+	}
+	if fromRecord {
+		return replayRecord(ctx, o, io)
 	}
 	for _, path := range fs.Args() {
 		if err := replayFile(ctx, path, o, io); err != nil {
@@ -72,6 +81,9 @@ func loadConfig(path string) (*config.Config, error) {
 }
 
 func replayFile(ctx context.Context, path string, o replayFlags, io stdio) error {
+	if done, err := o.replayExport(ctx, path, io); done {
+		return err
+	}
 	cfg, err := loadConfig(sideFile(path, o.config))
 	if err != nil {
 		return err
@@ -102,18 +114,8 @@ func replayFile(ctx context.Context, path string, o replayFlags, io stdio) error
 
 // report runs the replay and prints it in the form that was asked for.
 func report(ctx context.Context, e *engine.Engine, reader *csvfile.Reader, path string, o replayFlags, sys units.System, io stdio) error {
-	var out interface {
-		Summary(*replay.Summary) error
-	}
 	opt := replay.Options{Digest: o.digest}
-	if o.json {
-		lines := replay.NewLines(io.out, path)
-		out, opt.OnTransition = lines, lines.Transition
-	} else {
-		fmt.Fprintf(io.out, "%s\n", path)
-		text := replay.NewText(io.out, sys)
-		out, opt.OnTransition = text, text.Transition
-	}
+	out := o.teller(path, sys, io, &opt)
 	res, err := replay.Run(ctx, e, reader, opt)
 	stats := reader.Stats()
 	sum := &replay.Summary{Result: res, Skipped: stats.Skipped}
@@ -126,20 +128,25 @@ func report(ctx context.Context, e *engine.Engine, reader *csvfile.Reader, path 
 	return err
 }
 
-// fitTo makes the recording say which channels the machine has: a rule whose
-// channel has no column is not watching, and one that has is fitted.
+// summer writes the end of a report.
+type summer interface{ Summary(*replay.Summary) error }
+
+// teller has a replay told in the form that was asked for.
+func (o *replayFlags) teller(title string, sys units.System, io stdio, opt *replay.Options) summer {
+	if o.json {
+		lines := replay.NewLines(io.out, title)
+		opt.OnTransition, opt.OnAct = lines.Transition, lines.Act
+		return lines
+	}
+	fmt.Fprintf(io.out, "%s\n", title)
+	text := replay.NewText(io.out, sys)
+	opt.OnTransition, opt.OnAct = text.Transition, text.Act
+	return text
+}
+
+// fitTo makes the recording say which channels the machine has.
 func fitTo(cfg engine.Config, channels []frame.Channel) engine.Config {
-	for c := range cfg.Signals {
-		cfg.Signals[c].Fitted = false
-	}
-	for _, c := range channels {
-		s := &cfg.Signals[c]
-		s.Fitted = true
-		if s.Min == 0 && s.Max == 0 {
-			s.Min, s.Max = c.Believable()
-		}
-	}
-	return cfg
+	return replay.FitTo(cfg, channels)
 }
 
 // limited prints the first n problems of a recording to stderr, with a word on

@@ -132,7 +132,9 @@ func TestQueueNeverWaitsForTheDisk(t *testing.T) {
 		require.Zero(t, time.Since(start))
 		h := q.Health()
 		// 16 places, of which 2 only alarms may take: at ticks 10, 11, 20, 21.
-		require.Equal(t, Health{Dropped: 40 - 16, DroppedEvents: uint64(alarms - 4)}, h)
+		require.Equal(t, Health{
+			Dropped: 40 - 16, DroppedEvents: uint64(alarms - 4), Waiting: 16, Hanging: 500 * time.Millisecond,
+		}, h)
 		close(m.hang)
 		require.NoError(t, end())
 		want := []time.Duration{}
@@ -228,4 +230,49 @@ func TestPutMakesNoGarbage(t *testing.T) {
 	q := NewQueue(8)
 	k := newRig(t).next()
 	require.Zero(t, testing.AllocsPerRun(100, func() { k.put(q) }))
+}
+
+// noting is a log that also takes totals and losses.
+type noting struct {
+	memory
+	totals []uint64
+	losses []Loss
+	// before is how many frames were there when each loss was told.
+	before []int
+}
+
+func (n *noting) NoteTotals(t *engine.Totals) { n.totals = append(n.totals, t.Frames) }
+
+func (n *noting) NoteLoss(l Loss) {
+	n.losses = append(n.losses, l)
+	n.before = append(n.before, len(n.taken))
+}
+
+// Totals travel with their own tick, however long that waits, and a span of
+// lost ticks is told before the tick that follows it.
+func TestTotalsAndLossesStandBesideTheirTick(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		n, q, g := &noting{memory: memory{hang: make(chan struct{})}}, NewQueue(8), newRig(t)
+		end := run(t, q, func() (Log, error) { return n, nil })
+		put := func() {
+			k := g.next()
+			totals := engine.Totals{Frames: uint64(g.n)}
+			q.NoteTotals(&totals)
+			k.put(q)
+		}
+		put()
+		time.Sleep(1500 * time.Millisecond) // hangs in Sync
+		for range 9 {
+			put() // 2 to 8 find places, the last is kept for an alarm: 10
+		}
+		put()
+		put() // 11 and 12 are lost
+		close(n.hang)
+		time.Sleep(time.Second)
+		put()
+		require.NoError(t, end())
+		require.Equal(t, []uint64{1, 2, 3, 4, 5, 6, 7, 8, 10, 13}, n.totals)
+		require.Equal(t, []Loss{{1, 9e8, 9e8}, {2, 11e8, 12e8}}, n.losses)
+		require.Equal(t, []int{8, 9}, n.before)
+	})
 }

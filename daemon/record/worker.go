@@ -54,12 +54,12 @@ func (w *worker) drain() {
 		if !w.ready() {
 			return
 		}
-		err := w.log.Append(e.t, e.wall, &e.raw, &e.verdicts)
+		err := w.give(e)
 		if errors.Is(err, ErrFull) {
 			if !w.sync() {
 				return
 			}
-			err = w.log.Append(e.t, e.wall, &e.raw, &e.verdicts)
+			err = w.give(e)
 		}
 		if err != nil {
 			w.fail(err)
@@ -73,6 +73,20 @@ func (w *worker) drain() {
 	}
 }
 
+// give hands one entry over, with what stands beside its frame.
+func (w *worker) give(e *entry) error {
+	return w.q.watch(func() error {
+		if l, ok := w.log.(lossNoter); ok && e.loss.Frames > 0 {
+			l.NoteLoss(e.loss)
+			e.loss = Loss{}
+		}
+		if l, ok := w.log.(totalsNoter); ok && e.hasTotals {
+			l.NoteTotals(&e.totals)
+		}
+		return w.log.Append(e.t, e.wall, &e.raw, &e.verdicts)
+	})
+}
+
 // ready opens the log when there is none.
 func (w *worker) ready() bool {
 	if w.log != nil {
@@ -81,12 +95,14 @@ func (w *worker) ready() bool {
 	if w.waiting() {
 		return false
 	}
-	log, err := w.open()
-	if err != nil {
-		return w.fail(err)
-	}
-	w.log = log
-	return true
+	err := w.q.watch(func() (err error) {
+		log, err := w.open()
+		if err == nil {
+			w.log = log
+		}
+		return err
+	})
+	return err == nil || w.fail(err)
 }
 
 func (w *worker) waiting() bool { return time.Now().Before(w.until) }
@@ -96,7 +112,7 @@ func (w *worker) sync() bool {
 	if w.log == nil || w.waiting() {
 		return false
 	}
-	if err := w.log.Sync(); err != nil {
+	if err := w.q.watch(w.log.Sync); err != nil {
 		return w.fail(err)
 	}
 	w.pause, w.until = minBackOff, time.Time{}
@@ -119,7 +135,7 @@ func (w *worker) end() error {
 	if w.log == nil {
 		return nil
 	}
-	if err := w.log.Close(); err != nil {
+	if err := w.q.watch(w.log.Close); err != nil {
 		w.q.failed(err)
 		return err
 	}

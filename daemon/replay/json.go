@@ -66,6 +66,28 @@ func (l *Lines) Transition(tr engine.Transition, wall time.Time) {
 	l.write(line)
 }
 
+type actLine struct {
+	Type   string  `json:"type"`
+	File   string  `json:"file"`
+	TS     float64 `json:"t_s"`
+	TNs    int64   `json:"t_ns"`
+	Wall   string  `json:"wall,omitempty"`
+	Alarm  string  `json:"alarm"`
+	Act    string  `json:"act"`
+	ShelfS float64 `json:"shelf_s,omitempty"`
+	Who    string  `json:"who,omitempty"`
+	// Taken is false where the act meant nothing, as under other limits.
+	Taken bool `json:"taken"`
+}
+
+// Act writes what a person did.
+func (l *Lines) Act(a Act, ok bool, wall time.Time) {
+	l.write(actLine{
+		Type: "act", File: l.file, TS: a.T.Seconds(), TNs: int64(a.T), Wall: stamp(wall), Alarm: a.Alarm.String(),
+		Act: a.Act.String(), ShelfS: a.Shelf.Seconds(), Who: a.Who, Taken: ok,
+	})
+}
+
 func change(raised bool) string {
 	if raised {
 		return "raised"

@@ -14,6 +14,7 @@ import (
 	"io"
 	"time"
 
+	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 )
@@ -38,8 +39,34 @@ type Result struct {
 	Digest []byte
 }
 
+// Act is what a person did to an alarm while the recording was made.
+type Act struct {
+	// T is the time of the last frame before it, as live acts are dated.
+	T     time.Duration
+	Alarm engine.AlarmID
+	Act   alarm.Act
+	// Shelf is how long for alarm.Shelve.
+	Shelf time.Duration
+	// Who did it, as the person gave the name.
+	Who string
+}
+
 // Options of a replay.
 type Options struct {
+	// Kept are the alarms that the first frame finds, as after a restart; nil
+	// for none.
+	Kept *[engine.NumAlarms]engine.Kept
+	// Acts are done again, in their order, each after the last frame that isn't
+	// later than it. With them, and the alarms kept, a replay gives the
+	// verdicts of then to the last bit.
+	Acts []Act
+	// From is the first frame that is told of. Earlier ones only bring the
+	// engine into the state of then: nothing is called for them, and neither
+	// the result nor the digest holds them. 0 tells of all.
+	From time.Duration
+	// OnAct is called for each act that is told of; ok is false where it meant
+	// nothing, as under other limits it may. May be nil.
+	OnAct func(a Act, ok bool, wall time.Time)
 	// OnTransition is called for each alarm that goes up or back; may be nil.
 	OnTransition func(tr engine.Transition, wall time.Time)
 	// OnVerdicts is called for each frame; may be nil. v is valid only during
@@ -56,8 +83,11 @@ func Run(ctx context.Context, e *engine.Engine, src Source, opt Options) (Result
 	if opt.Digest {
 		r.sum = sha256.New()
 	}
+	if opt.Kept != nil {
+		r.state.Restore(opt.Kept)
+	}
 	err := r.loop(ctx, e, src)
-	r.res.Totals = r.state.Totals()
+	r.res.Totals = r.part.totals(&r.state)
 	if r.last != nil {
 		r.res.Final = *r.last
 	}
@@ -77,6 +107,10 @@ type runner struct {
 	sum   hash.Hash
 	buf   []byte
 	last  *engine.Verdicts
+	wall  time.Time
+	// told is set once a frame is told of; part keeps what was before.
+	told bool
+	part part
 }
 
 // ctxEvery is how many frames pass between two looks at the context.
@@ -95,11 +129,32 @@ func (r *runner) loop(ctx context.Context, e *engine.Engine, src Source) error {
 		if err != nil {
 			return err
 		}
+		r.act(e, t)
+		if !r.told && t >= r.opt.From {
+			r.told = true
+			r.part.begin(&r.state)
+		}
 		r.take(e.Step(&r.state, &f, t), t, wall)
 	}
 }
 
+// act repeats what was done before a frame.
+func (r *runner) act(e *engine.Engine, t time.Duration) {
+	for len(r.opt.Acts) > 0 && r.opt.Acts[0].T < t {
+		a := r.opt.Acts[0]
+		r.opt.Acts = r.opt.Acts[1:]
+		_, ok := e.Do(&r.state, a.Alarm, a.Act, a.T, a.Shelf)
+		if r.told && r.opt.OnAct != nil {
+			r.opt.OnAct(a, ok, r.wall)
+		}
+	}
+}
+
 func (r *runner) take(v *engine.Verdicts, t time.Duration, wall time.Time) {
+	r.wall = wall
+	if !r.told {
+		return
+	}
 	if r.last == nil {
 		r.res.First, r.res.FirstWall = t, wall
 	}
@@ -119,5 +174,6 @@ func (r *runner) take(v *engine.Verdicts, t time.Duration, wall time.Time) {
 		r.buf = v.Append(r.buf[:0])
 		r.sum.Write(r.buf)
 	}
+	r.part.note(v)
 	r.last = v
 }

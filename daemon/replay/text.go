@@ -7,6 +7,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/machine"
 	"headroom/rules/units"
@@ -32,10 +33,7 @@ func (x *Text) Transition(tr engine.Transition, wall time.Time) {
 	if tr.Raised {
 		verb = tr.Level.Words()
 	}
-	at := units.Format(units.Duration, x.sys, tr.T.Seconds())
-	if !wall.IsZero() {
-		at = wall.Format("2006-01-02 15:04:05.0") + "  " + at
-	}
+	at := x.at(tr.T, wall)
 	under := ""
 	if tr.Raised && tr.HasCause {
 		under = "; follows from: " + words.Alarm(tr.Under).Title
@@ -44,6 +42,31 @@ func (x *Text) Transition(tr engine.Transition, wall time.Time) {
 		}
 	}
 	fmt.Fprintf(x.w, "%s  %s %-9s  %s%s%s\n", at, mark, verb, words.Alarm(tr.Alarm).Title, x.detail(tr), under)
+}
+
+// at writes a time, with the wall time where the recording states one.
+func (x *Text) at(t time.Duration, wall time.Time) string {
+	at := units.Format(units.Duration, x.sys, t.Seconds())
+	if !wall.IsZero() {
+		at = wall.Format("2006-01-02 15:04:05.0") + "  " + at
+	}
+	return at
+}
+
+// Act writes what a person did on a line.
+func (x *Text) Act(a Act, ok bool, wall time.Time) {
+	what := strings.ReplaceAll(a.Act.String(), "_", " ")
+	if a.Act == alarm.Shelve {
+		what += " for " + x.seconds(a.Shelf.Seconds())
+	}
+	if !ok {
+		what += " (means nothing here)"
+	}
+	who := ""
+	if a.Who != "" {
+		who = " by " + a.Who
+	}
+	fmt.Fprintf(x.w, "%s        %-9s  %s: %s%s\n", x.at(a.T, wall), "person", words.Alarm(a.Alarm).Title, what, who)
 }
 
 func (x *Text) detail(tr engine.Transition) string {

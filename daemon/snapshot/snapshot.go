@@ -37,9 +37,13 @@ type Health struct {
 	// LateTicks came more than half a period late.
 	LateTicks uint64
 	// RecordDropped are frames that the record could not take in time;
-	// RecordError is its last error in words, empty when it is writing.
+	// RecordError is why nothing is recorded and what to do, in words, empty
+	// when it is writing.
 	RecordDropped uint64
 	RecordError   string
+	// System are the alarms about the program itself that stand now, the
+	// worst first.
+	System []SystemAlarm
 	// Notify are the targets of notifications, in the config's order.
 	Notify []Notified
 	// Restarts counts how often a driver ended and was started again.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -29,6 +30,12 @@ const (
 	// directFrames is from when on frames go straight to the database while
 	// the tail fails: ten seconds of them.
 	directFrames = 100
+	// digestFrames is after how many the next digest begins: five minutes of
+	// ten frames a second, so that a difference is found to that.
+	digestFrames = 3000
+	// digestEvery is how often the digest as far as it has come goes to the
+	// tail: what comes later is covered by none after a power cut.
+	digestEvery = 10 * time.Second
 )
 
 var errClosed = errors.New("the record is closed")
@@ -53,6 +60,7 @@ func (s *Store) Append(t time.Duration, wall time.Time, raw *frame.Frame, v *eng
 		s.sealDue = s.sealDue || len(s.runs.ended) > 0
 	}
 	s.started, s.last = true, t
+	s.verdicts.add(t, v)
 	for _, tr := range v.Transitions() {
 		s.fresh.events = append(s.fresh.events, newEvent(s.boot, wall, &tr))
 	}
@@ -127,13 +135,33 @@ func (s *Store) NoteClock(o Observation) error {
 		return errors.New("cannot note the time: its year must lie between 1825 and 2115")
 	}
 	if o.Boot != 0 && o.Boot != s.boot {
-		_, err := s.w.Exec("INSERT OR REPLACE INTO clock SELECT boot, ?, ?, ? FROM boot WHERE boot = ?",
-			int64(o.T), uint8(o.Trust), o.Wall.UnixNano(), int64(o.Boot))
-		return err
+		return s.noteOldClock(&o)
 	}
 	o.Boot = s.boot
 	s.fresh.clock = append(s.fresh.clock, o)
 	return s.syncLocked()
+}
+
+// noteOldClock writes an observation of the clock of an earlier boot; one that
+// is not there is passed over.
+func (s *Store) noteOldClock(o *Observation) error {
+	ctx := context.Background()
+	err := inTx(ctx, s.w, func(tx *sql.Tx) error {
+		l, err := newLinker(ctx, tx)
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, "INSERT INTO clock (boot, t, trust, wall, link) SELECT boot, ?, ?, ?, ? FROM boot WHERE boot = ?",
+			int64(o.T), uint8(o.Trust), o.Wall.UnixNano(), l.next(), int64(o.Boot))
+		if err != nil {
+			return err
+		}
+		return l.end(ctx, LinkClock, o.Boot)
+	})
+	if err != nil {
+		return fmt.Errorf("cannot note the time of boot %d: %w", o.Boot, err)
+	}
+	return nil
 }
 
 // Sync implements record.Log: what was appended goes to the tail, and now and
@@ -162,6 +190,10 @@ func (s *Store) syncLocked() error {
 	if s.fresh.empty() {
 		return nil
 	}
+	if s.verdicts.now.Frames > 0 && s.last-s.digestAt >= digestEvery {
+		d := s.verdicts.take()
+		s.fresh.digest = &d
+	}
 	payload, err := s.fresh.pack(&s.enc)
 	if err != nil {
 		return err
@@ -185,6 +217,12 @@ func (s *Store) took(p pending) {
 	if st := s.fresh.state; st != nil {
 		s.stateAt, s.stateDue = st.T, false
 		s.runs.ended = s.runs.ended[:0]
+	}
+	if s.fresh.digest != nil {
+		s.digestAt = s.last
+		if s.verdicts.now.Frames >= digestFrames {
+			s.verdicts.restart()
+		}
 	}
 	s.fresh.reset()
 }
@@ -257,7 +295,7 @@ func (s *Store) sealLocked(now bool) error {
 		s.sealDue = false
 		return nil
 	}
-	if err := s.sealList(list, newest(list)); err != nil {
+	if err := s.sealList(list, newest(list), s.fresh.frames.Len() == 0); err != nil {
 		return err
 	}
 	if now {
@@ -270,7 +308,7 @@ func (s *Store) sealLocked(now bool) error {
 // tail failed with an error.
 func (s *Store) sealDirect(payload []byte, cause error) error {
 	list := append(s.pendingList(), pending{seq: s.ring.Seq(), payload: payload})
-	if err := s.sealList(list, s.ring.Seq()); err != nil {
+	if err := s.sealList(list, s.ring.Seq(), true); err != nil {
 		return errors.Join(cause, err)
 	}
 	s.note(func(h *Health) { h.Direct++ })
@@ -278,12 +316,17 @@ func (s *Store) sealDirect(payload []byte, cause error) error {
 	return nil
 }
 
-func (s *Store) sealList(list []pending, seq uint64) error {
+// sealList writes a list. whole tells that all frames that were appended are in
+// it, so that the digest over them goes with them.
+func (s *Store) sealList(list []pending, seq uint64, whole bool) error {
 	b := &batch{boot: s.boot}
 	for i := range list {
 		if err := b.add(list[i].payload); err != nil {
 			s.problem(err.Error())
 		}
+	}
+	if whole && s.verdicts.now.Frames > 0 {
+		b.digests = addDigest(b.digests, s.verdicts.take())
 	}
 	err := s.seal.write(context.Background(), s.w, []*batch{b}, seq)
 	s.noteSeal(err)
@@ -295,6 +338,7 @@ func (s *Store) sealList(list []pending, seq uint64) error {
 	for _, p := range s.seal.problems {
 		s.problem(p)
 	}
+	s.verdicts.restart()
 	s.ring.Release(seq)
 	s.dropPending(seq)
 	return nil

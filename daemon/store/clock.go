@@ -29,17 +29,17 @@ func (c calendar) wall(t time.Duration) (wall time.Time, ok bool) {
 
 // better compares observations of the same trust. What the clock only said
 // holds from then on until it said something else; better knowledge holds both
-// ways.
+// ways. Of two that are as good the later one counts.
 func (c calendar) better(i, best int, t time.Duration) bool {
 	if c[i].Trust == Seen {
-		return c[i].T <= t && (c[best].T > t || c[i].T > c[best].T)
+		return c[i].T <= t && (c[best].T > t || c[i].T >= c[best].T)
 	}
-	return (c[i].T - t).Abs() < (c[best].T - t).Abs()
+	return (c[i].T - t).Abs() <= (c[best].T - t).Abs()
 }
 
 // calendar reads the observations of a boot.
 func (s *snapshot) calendar(ctx context.Context, boot uint64) (c calendar, err error) {
-	rows, err := s.QueryContext(ctx, "SELECT t, trust, wall FROM clock WHERE boot = ? ORDER BY t", int64(boot))
+	rows, err := s.QueryContext(ctx, "SELECT t, trust, wall FROM clock WHERE boot = ? ORDER BY t, link", int64(boot))
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the clock of boot %d: %w", boot, err)
 	}

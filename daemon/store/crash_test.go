@@ -5,13 +5,16 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"headroom/deploy/rig/emulated"
 )
 
 // childDir is the variable that makes TestKilledChild the child of
@@ -93,7 +96,7 @@ func requireSaid(t *testing.T, v *view, want said) {
 // killOne returns the last that the child said was synced.
 func killOne(t *testing.T, dir string) (last said) {
 	t.Helper()
-	child := exec.CommandContext(t.Context(), os.Args[0], "-test.run=^TestKilledChild$")
+	child := emulated.Self(t.Context(), "-test.run=^TestKilledChild$")
 	child.Env = append(os.Environ(), childDir+"="+dir)
 	out, err := child.StdoutPipe()
 	require.NoError(t, err)
@@ -244,6 +247,8 @@ func TestFlippedBytesNeverGiveWrongFrames(t *testing.T) {
 // order, and if any are missing something must say so.
 func flipOutcome(t *rapid.T, s *Store, at map[time.Duration]*tick) string {
 	n, lost, last := 0, 0, time.Duration(-1)
+	given := map[time.Duration]bool{}
+	defer func() { requireTold(t, s, at, given) }()
 	for k, err := range s.Frames(ctx, RunID{Boot: 1}, 0, 0) {
 		if err != nil {
 			lost++ // a *LostError, or the last
@@ -253,6 +258,7 @@ func flipOutcome(t *rapid.T, s *Store, at map[time.Duration]*tick) string {
 		requireTick(t, at[k.T], &k)
 		require.Greater(t, k.T, last)
 		last = k.T
+		given[k.T] = true
 		n++
 	}
 	switch {
@@ -266,4 +272,22 @@ func flipOutcome(t *rapid.T, s *Store, at map[time.Duration]*tick) string {
 	f, err := s.Check(ctx)
 	require.True(t, err != nil || !f.OK(), "frames are missing and nothing says so: %d of %d", n, len(at))
 	return "told by the check only"
+}
+
+// requireTold makes sure that the chain names an interval for every frame that
+// is not given, also where the damaged file was put aside.
+func requireTold(t *rapid.T, s *Store, at map[time.Duration]*tick, given map[time.Duration]bool) {
+	v, err := s.VerifyChain(ctx)
+	if err != nil {
+		return // it can't be read at all, and that is said
+	}
+	for when := range at {
+		if given[when] {
+			continue
+		}
+		told := slices.ContainsFunc(v.Breaks, func(b Break) bool {
+			return b.From == 0 && b.To == 0 || b.From <= when && when <= b.To || strings.Contains(b.Why, "are missing")
+		})
+		require.True(t, told, "the frame at %v is gone, and the chain says only %v", when, v.Breaks)
+	}
 }

@@ -20,6 +20,13 @@
 // the oldest frames are thinned to buckets first, those around incidents last,
 // and every deletion is written down.
 //
+// What is sealed is vouched for by a chain of hashes, see chain.go: a head of it
+// that was noted elsewhere shows later whether the record is still the one that
+// it was. Digests over the engine's verdicts, see digest.go, show that a replay
+// judges as was judged then. Boots that were recorded elsewhere come in through
+// an Importer, and count for no machine's life; the counters themselves go from
+// record to record by EncodeLife and ImportLife.
+//
 // The package judges nothing. It asks the clock only for the dates of its own
 // deletions and migrations, and for the pause after an error.
 package store

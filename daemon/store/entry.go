@@ -18,6 +18,7 @@ const (
 	entryAct               // JSON of Act
 	entryClock             // JSON of Observation
 	entryState             // JSON of state
+	entryDigest            // VerdictDigest over what is not sealed yet
 )
 
 // state is what can't be had from frames and events alone. It is written when
@@ -35,6 +36,7 @@ type fresh struct {
 	acts   []Act
 	clock  []Observation
 	state  *state
+	digest *VerdictDigest
 }
 
 func (f *fresh) empty() bool {
@@ -46,7 +48,7 @@ func (f *fresh) urgent() bool { return len(f.events)+len(f.acts) > 0 }
 
 func (f *fresh) reset() {
 	f.frames.Reset()
-	f.events, f.acts, f.clock, f.state = f.events[:0], f.acts[:0], f.clock[:0], nil
+	f.events, f.acts, f.clock, f.state, f.digest = f.events[:0], f.acts[:0], f.clock[:0], nil, nil
 }
 
 // pack makes the payload of a record. The frames come first, as the cause.
@@ -57,6 +59,9 @@ func (f *fresh) pack(enc *codec.Encoder) (payload []byte, err error) {
 			return nil, err
 		}
 		payload = appendEntry(payload, entryFrames, block)
+	}
+	if f.digest != nil {
+		payload = appendEntry(payload, entryDigest, f.digest.append(nil))
 	}
 	for i := range f.events {
 		payload, err = appendJSON(payload, err, entryEvent, &f.events[i])
@@ -97,6 +102,8 @@ type batch struct {
 	acts   []Act
 	clock  []Observation
 	state  *state
+	// digests of verdicts, the newest of each that begins with the same frame.
+	digests []VerdictDigest
 }
 
 var errEntry = errors.New("an entry of the last minutes can't be read")
@@ -129,6 +136,12 @@ func (b *batch) entry(kind byte, body []byte) error {
 		return appendFrom(&b.acts, body)
 	case entryClock:
 		return appendFrom(&b.clock, body)
+	case entryDigest:
+		d, err := readDigest(body)
+		if err != nil {
+			return err
+		}
+		b.digests = addDigest(b.digests, d)
 	case entryState:
 		var s state
 		if err := json.Unmarshal(body, &s); err != nil {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"time"
 
+	"headroom/daemon/store/codec"
 	"headroom/rules/frame"
 	"headroom/sensors/csvfile"
 )
@@ -20,8 +21,8 @@ type Report struct {
 }
 
 // ExportCSV writes frames, chosen as for Frames, as a recording in the
-// program's own format (see sensors/csvfile). Replayed, it gives the verdicts
-// of then to the last bit, if it begins where the boot began. What is lost is
+// program's own format (see sensors/csvfile). It holds no more than those
+// rows: package exported adds what a replay needs. What is lost is
 // left out and reported; an error means that nothing could be exported, that
 // out failed or that ctx ended.
 func (v *view) ExportCSV(ctx context.Context, out io.Writer, id RunID, from, to time.Duration) (rep Report, err error) {
@@ -32,16 +33,7 @@ func (v *view) ExportCSV(ctx context.Context, out io.Writer, id RunID, from, to 
 	if len(list) == 0 && live.Len() == 0 {
 		return rep, fmt.Errorf("cannot export run %v: the record has no frames of it", id)
 	}
-	var channels []frame.Channel
-	for ch := range frame.NumChannels {
-		has := len(live.Status[ch]) > 0
-		for i := range list {
-			has = has || list[i].Channels&(1<<ch) != 0
-		}
-		if has {
-			channels = append(channels, ch)
-		}
-	}
+	channels := channelsIn(list, live)
 	about, err := v.about(ctx, w.boot)
 	if err != nil {
 		return rep, err
@@ -72,6 +64,65 @@ func (v *view) ExportCSV(ctx context.Context, out io.Writer, id RunID, from, to 
 		rep.Rows++
 	}
 	return rep, csv.Flush()
+}
+
+// channelsIn lists the channels that blocks and what is not in blocks hold.
+func channelsIn(list []blockRow, live *codec.Columns) (out []frame.Channel) {
+	for ch := range frame.NumChannels {
+		has := len(live.Status[ch]) > 0
+		for i := range list {
+			has = has || list[i].Channels&(1<<ch) != 0
+		}
+		if has {
+			out = append(out, ch)
+		}
+	}
+	return out
+}
+
+// Contents is what a window holds, told without giving the frames.
+type Contents struct {
+	// Channels that there are samples of.
+	Channels []frame.Channel
+	// From and To are the first and the last frame's time, as the blocks say.
+	From, To time.Duration
+	// Frames there should be, and the spans of those that can't be given.
+	Frames uint64
+	Lost   []LostError
+}
+
+// Contents looks through a window, chosen as for Frames, and checks what
+// Frames would give. A window without frames has Frames 0.
+func (v *view) Contents(ctx context.Context, id RunID, from, to time.Duration) (c Contents, err error) {
+	w, list, live, err := v.plan(ctx, id, from, to)
+	if err != nil {
+		return c, err
+	}
+	c.Channels = channelsIn(list, live)
+	for i := range list {
+		b := &list[i]
+		if i == 0 {
+			c.From = max(time.Duration(b.T0), w.from)
+		}
+		c.To = min(time.Duration(b.T1), w.to)
+		c.Frames += uint64(b.Frames)
+		var lost *LostError
+		if _, err := v.load(ctx, b); errors.As(err, &lost) {
+			c.Lost = append(c.Lost, *lost)
+		} else if err != nil {
+			return c, err
+		}
+	}
+	for _, t := range live.T {
+		if t := time.Duration(t); t >= w.from && t <= w.to {
+			if c.Frames == 0 {
+				c.From = t
+			}
+			c.To = t
+			c.Frames++
+		}
+	}
+	return c, ctx.Err()
 }
 
 // about is the head of an export.

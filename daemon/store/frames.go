@@ -24,12 +24,13 @@ type Tick struct {
 // LostError says which frames can't be given and why. What lies around them
 // can.
 type LostError struct {
-	Boot     uint64
-	From, To time.Duration
+	Boot uint64        `json:"boot"`
+	From time.Duration `json:"from_ns"`
+	To   time.Duration `json:"to_ns"`
 	// Thinned is true where they were deleted to make room; else they are
 	// damaged.
-	Thinned bool
-	Why     string
+	Thinned bool   `json:"thinned,omitempty"`
+	Why     string `json:"why"`
 }
 
 // Error names the interval.

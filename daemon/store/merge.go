@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"time"
 
@@ -65,11 +66,46 @@ func (b *batch) cut() {
 // state is in the database while later frames were sealed too goes on to the
 // last frame.
 func (s *Store) endCutRuns(ctx context.Context) error {
-	_, err := s.w.ExecContext(ctx, `UPDATE run SET ended = ?,
-		t1 = max(t1, coalesce((SELECT max(b.t1) FROM block b WHERE b.boot = run.boot AND b.run = run.n), t1))
-		WHERE ended = ?`, endCut, stillOpen)
+	err := inTx(ctx, s.w, func(tx *sql.Tx) error {
+		boots, err := bootsOf(ctx, tx, "SELECT DISTINCT boot FROM run WHERE ended = '' ORDER BY boot")
+		if err != nil || len(boots) == 0 {
+			return err
+		}
+		l, err := newLinker(ctx, tx)
+		if err != nil {
+			return err
+		}
+		for _, boot := range boots {
+			if _, err := tx.ExecContext(ctx, `UPDATE run SET ended = ?, link = ?,
+				t1 = max(t1, coalesce((SELECT max(b.t1) FROM block b WHERE b.boot = run.boot AND b.run = run.n), t1))
+				WHERE ended = ? AND boot = ?`, endCut, l.next(), stillOpen, boot); err != nil {
+				return err
+			}
+			if err := l.end(ctx, LinkRuns, uint64(boot)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 	if err != nil {
 		return fmt.Errorf("cannot end the run that was cut off: %w", err)
 	}
 	return nil
+}
+
+// bootsOf reads numbers of boots.
+func bootsOf(ctx context.Context, q querier, ask string) (out []int64, err error) {
+	rows, err := q.QueryContext(ctx, ask)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close() // its error is that of rows.Err
+	for rows.Next() {
+		var boot int64
+		if err := rows.Scan(&boot); err != nil {
+			return nil, err
+		}
+		out = append(out, boot)
+	}
+	return out, rows.Err()
 }

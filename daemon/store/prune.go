@@ -13,7 +13,8 @@ type Deletion struct {
 	// When it was done: in which boot, and what the clock said.
 	BootNow uint64
 	WallNow time.Time
-	// What was deleted: "frames" (the buckets stay), "buckets" or "boot".
+	// What was deleted: "frames" (the buckets stay), "buckets", "boot", or
+	// "damage" where a damaged database was put aside and taken over.
 	What string
 	// Of which boot and time, how many bytes, and why.
 	Boot     uint64
@@ -21,6 +22,19 @@ type Deletion struct {
 	Bytes    int64
 	Why      string
 }
+
+// goesOn adds a deletion that begins where this one ended.
+func (d *Deletion) goesOn(o *Deletion) bool {
+	if o.BootNow != d.BootNow || o.What != d.What || o.Boot != d.Boot || o.Why != d.Why || o.From < d.To || d.What == DeletedByDamage {
+		return false
+	}
+	d.To, d.Bytes, d.WallNow = o.To, d.Bytes+o.Bytes, o.WallNow
+	return true
+}
+
+// DeletedByDamage is Deletion.What of what no one deleted: frames of the tail
+// that could not be read, or a damaged database that was put aside.
+const DeletedByDamage = "damage"
 
 // steps of making room, in their order: what is looked for, oldest first. The
 // frames of idle time go first, then those of runs in which nothing happened,
@@ -51,14 +65,21 @@ func (s *Store) prune(ctx context.Context) error {
 		return err
 	}
 	err = inTx(ctx, s.w, func(tx *sql.Tx) error {
+		l, err := newLinker(ctx, tx)
+		if err != nil {
+			return err
+		}
 		for goal := limit - limit/reserve; used > goal; {
-			freed, err := s.pruneOne(ctx, tx)
-			if err != nil || freed == 0 {
+			freed, err := s.pruneOne(ctx, tx, l)
+			if err != nil {
 				return err
+			}
+			if freed == 0 {
+				break
 			}
 			used -= freed
 		}
-		return nil
+		return l.end(ctx, LinkDeletions, s.boot)
 	})
 	if err != nil {
 		return fmt.Errorf("cannot make room in the record: %w", err)
@@ -78,7 +99,7 @@ func usedBytes(ctx context.Context, db *sql.DB) (used int64, err error) {
 
 // pruneOne deletes the first thing that a step finds; freed is about the bytes
 // won, 0 when nothing was left to delete.
-func (s *Store) pruneOne(ctx context.Context, tx *sql.Tx) (freed int64, err error) {
+func (s *Store) pruneOne(ctx context.Context, tx *sql.Tx, l *linker) (freed int64, err error) {
 	for i := range pruneSteps {
 		p := &pruneSteps[i]
 		var id, boot, t0, t1 int64
@@ -96,13 +117,15 @@ func (s *Store) pruneOne(ctx context.Context, tx *sql.Tx) (freed int64, err erro
 		if _, err := tx.ExecContext(ctx, "DELETE FROM "+table+" WHERE block = ?", id); err != nil {
 			return 0, err
 		}
-		return max(freed, 1), s.noteDeletion(ctx, tx, p.what, boot, t0, t1, freed, p.why)
+		return max(freed, 1), s.noteDeletion(ctx, tx, l, &Deletion{
+			What: p.what, Boot: uint64(boot), From: time.Duration(t0), To: time.Duration(t1), Bytes: freed, Why: p.why,
+		})
 	}
-	return s.pruneBoot(ctx, tx)
+	return s.pruneBoot(ctx, tx, l)
 }
 
 // pruneBoot deletes all of the oldest boot but its sums, which are the life's.
-func (s *Store) pruneBoot(ctx context.Context, tx *sql.Tx) (freed int64, err error) {
+func (s *Store) pruneBoot(ctx context.Context, tx *sql.Tx, l *linker) (freed int64, err error) {
 	var boot, t0, t1 int64
 	err = tx.QueryRowContext(ctx, "SELECT boot, min(t0), max(t1) FROM block WHERE boot < ? GROUP BY boot ORDER BY boot LIMIT 1", int64(s.boot)).Scan(&boot, &t0, &t1)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -111,34 +134,26 @@ func (s *Store) pruneBoot(ctx context.Context, tx *sql.Tx) (freed int64, err err
 	if err != nil {
 		return 0, err
 	}
-	for _, table := range [...]string{"block", "bucket", "event", "act", "clock", "incident", "run"} {
+	for _, table := range [...]string{"block", "bucket", "event", "act", "clock", "incident", "run", "digest"} {
 		if _, err := tx.ExecContext(ctx, "DELETE FROM "+table+" WHERE boot = ?", boot); err != nil {
 			return 0, err
 		}
 	}
 	const about = pageBytes // the least that this frees
-	return about, s.noteDeletion(ctx, tx, "boot", boot, t0, t1, about, "oldest boot: only its counters stay")
+	return about, s.noteDeletion(ctx, tx, l, &Deletion{
+		What: "boot", Boot: uint64(boot), From: time.Duration(t0), To: time.Duration(t1), Bytes: about, Why: "oldest boot: only its counters stay",
+	})
 }
 
-// noteDeletion writes a deletion down; one that goes on where the last one
-// ended is written as one.
-func (s *Store) noteDeletion(ctx context.Context, tx *sql.Tx, what string, boot, t0, t1, bytes int64, why string) error {
-	const more = `UPDATE deletion SET t1 = ?, bytes = bytes + ?, wall_now = ? WHERE id = (SELECT max(id) FROM deletion)
-		AND boot_now = ? AND what = ? AND boot = ? AND why = ? AND t1 <= ?`
-	now := time.Now().UnixNano()
-	res, err := tx.ExecContext(ctx, more, t1, bytes, now, int64(s.boot), what, boot, why, t0)
-	if err != nil {
-		return err
-	}
-	if n, err := res.RowsAffected(); err != nil || n > 0 {
-		return err
-	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO deletion (boot_now, wall_now, what, boot, t0, t1, bytes, why) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
-		int64(s.boot), now, what, boot, t0, t1, bytes, why)
+// noteDeletion writes a deletion down.
+func (s *Store) noteDeletion(ctx context.Context, tx *sql.Tx, l *linker, d *Deletion) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO deletion (boot_now, wall_now, what, boot, t0, t1, bytes, why, link) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		int64(s.boot), time.Now().UnixNano(), d.What, int64(d.Boot), int64(d.From), int64(d.To), d.Bytes, d.Why, l.next())
 	return err
 }
 
 // Deletions returns what was deleted to keep within the size, oldest first.
+// Steps that go on where the last one ended are told as one.
 func (v *view) Deletions(ctx context.Context) (out []Deletion, err error) {
 	rows, err := v.db.QueryContext(ctx, "SELECT boot_now, wall_now, what, boot, t0, t1, bytes, why FROM deletion ORDER BY id")
 	if err != nil {
@@ -152,7 +167,9 @@ func (v *view) Deletions(ctx context.Context) (out []Deletion, err error) {
 			return nil, fmt.Errorf("cannot read what was deleted: %w", err)
 		}
 		d.WallNow = time.Unix(0, wall).UTC()
-		out = append(out, d)
+		if n := len(out); n == 0 || !out[n-1].goesOn(&d) {
+			out = append(out, d)
+		}
 	}
 	return out, rows.Err()
 }

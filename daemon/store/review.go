@@ -24,7 +24,10 @@ type Run struct {
 	StartWall time.Time
 	// Software, Config (its hash) and Machine under which it was recorded.
 	Software, Config, Machine string
-	Summary                   Summary
+	// Source is the file that the run was imported from; zero for one of this
+	// machine.
+	Source  Source
+	Summary Summary
 	// Raised counts the alarms that came during the run, Incidents those of
 	// level warning or act; FirstOut is the first one's name, empty for none.
 	Raised, Incidents int
@@ -87,7 +90,10 @@ func (s *snapshot) describe(ctx context.Context, id RunID) (r Run, err error) {
 		return r, err
 	}
 	r = Run{ID: id, Start: row.T0, End: row.T1, Ended: row.Ended, Summary: row.Summary}
-	err = s.QueryRowContext(ctx, "SELECT software, config, machine FROM boot WHERE boot = ?", int64(id.Boot)).Scan(&r.Software, &r.Config, &r.Machine)
+	var source string
+	err = s.QueryRowContext(ctx, "SELECT software, config, machine, source FROM boot WHERE boot = ?", int64(id.Boot)).
+		Scan(&r.Software, &r.Config, &r.Machine, &source)
+	r.Source = sourceOf(source)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return r, fmt.Errorf("cannot read run %v: %w", id, err)
 	}
@@ -243,40 +249,6 @@ func (v *view) Acts(ctx context.Context, id RunID) ([]Act, error) {
 	return out, nil
 }
 
-// Life adds up the sums of all boots: the machine's counters. They outlive the
-// frames and runs that they were made of.
-func (v *view) Life(ctx context.Context) (life Sums, err error) {
-	s, err := v.snapshot(ctx)
-	if err != nil {
-		return life, err
-	}
-	defer s.end()
-	rows, err := s.QueryContext(ctx, "SELECT boot, sums FROM boot WHERE sums IS NOT NULL ORDER BY boot")
-	if err != nil {
-		return life, fmt.Errorf("cannot read the counters: %w", err)
-	}
-	defer rows.Close() // its error is that of rows.Err
-	for rows.Next() {
-		var boot int64
-		var text []byte
-		var one Sums
-		if err := rows.Scan(&boot, &text); err != nil {
-			return life, fmt.Errorf("cannot read the counters: %w", err)
-		}
-		if uint64(boot) == s.live.boot && s.live.state != nil {
-			continue // newer ones are at hand
-		}
-		if err := json.Unmarshal(text, &one); err != nil {
-			return life, fmt.Errorf("cannot read the counters of boot %d: %w", boot, err)
-		}
-		life.Add(&one)
-	}
-	if s.live.state != nil {
-		life.Add(&s.live.state.Sums)
-	}
-	return life, rows.Err()
-}
-
 // Config returns the text of a configuration by its hash; ok is false where
 // the record has none.
 func (v *view) Config(ctx context.Context, hash string) (text []byte, ok bool, err error) {
@@ -293,7 +265,7 @@ func (v *view) Config(ctx context.Context, hash string) (text []byte, ok bool, e
 // Boots returns what is known of every boot, oldest first; without the
 // configs' texts.
 func (v *view) Boots(ctx context.Context) (out []Info, err error) {
-	rows, err := v.db.QueryContext(ctx, "SELECT boot, software, config, machine, wall FROM boot ORDER BY boot")
+	rows, err := v.db.QueryContext(ctx, "SELECT boot, software, config, machine, wall, kept, source FROM boot ORDER BY boot")
 	if err != nil {
 		return nil, fmt.Errorf("cannot list the boots: %w", err)
 	}
@@ -302,13 +274,15 @@ func (v *view) Boots(ctx context.Context) (out []Info, err error) {
 		var i Info
 		var boot int64
 		var wall sql.NullInt64
-		if err := rows.Scan(&boot, &i.Software, &i.ConfigHash, &i.Machine, &wall); err != nil {
+		var source string
+		if err := rows.Scan(&boot, &i.Software, &i.ConfigHash, &i.Machine, &wall, &i.Kept, &source); err != nil {
 			return nil, fmt.Errorf("cannot list the boots: %w", err)
 		}
 		i.Boot = uint64(boot)
 		if wall.Valid {
 			i.StartWall = time.Unix(0, wall.Int64).UTC()
 		}
+		i.Source = sourceOf(source)
 		out = append(out, i)
 	}
 	return out, rows.Err()

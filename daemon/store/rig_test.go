@@ -112,7 +112,9 @@ func (r *rig) next() *tick {
 	if r.starve > 0 && r.n%r.starve > r.starve*2/3 {
 		inlet = 100e3
 	}
-	noise := func(sigma float64) float64 { return sigma * r.rnd.NormFloat64() }
+	// The conversion keeps the product from being fused with a sum, which would
+	// make other frames on other processors.
+	noise := func(sigma float64) float64 { return float64(sigma * r.rnd.NormFloat64()) }
 	k.raw.Set(frame.InletPressure, step(inlet+noise(3e3), -100e3, 900e3))
 	k.raw.Set(frame.WaterTemp, warm+math.Floor(float64(r.n%700)/16)/16)
 	k.raw.Set(frame.Flow, on*1.2e-4*(1+noise(0.01)))

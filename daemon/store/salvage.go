@@ -5,12 +5,16 @@ import (
 	"database/sql"
 	"fmt"
 	"strings"
+	"time"
 )
 
 // tables that are taken over from a damaged database, the small ones first.
 var tables = [...]string{
-	"boot", "config", "run", "event", "act", "clock", "incident", "deletion", "block", "bucket", "brief", "block_data",
+	"boot", "config", "run", "event", "act", "clock", "incident", "deletion", "digest", "life", "chain", "block", "bucket", "brief", "block_data",
 }
+
+// chained is the version from which on there is a chain, and what came with it.
+const chained = 2
 
 // salvage copies what can be read out of a damaged database, and says in words
 // how much that was. Reading goes from both ends of a table, so that one bad
@@ -26,19 +30,68 @@ func salvage(ctx context.Context, db *sql.DB, aside string) (problems []string) 
 		return []string{"nothing could be taken over: " + err.Error()}
 	}
 	defer old.Close() // only read from
+	var version int
+	if err := old.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+		version = chained
+	}
 	for _, table := range tables {
+		if version < chained && (table == "digest" || table == "life" || table == "chain") {
+			continue
+		}
 		n, err := salvageTable(ctx, db, old, table)
 		if err != nil {
 			problems = append(problems, fmt.Sprintf("of the table %s only %d rows could be taken over: %v", table, n, err))
 		}
 	}
+	if err := noteDamage(ctx, db, version, problems); err != nil {
+		problems = append(problems, err.Error())
+	}
 	return problems
+}
+
+// noteDamage writes down in the record that it was damaged, so that whoever
+// reads it later knows. A chain that the old one lacked begins after what was
+// taken over.
+func noteDamage(ctx context.Context, db *sql.DB, version int, problems []string) error {
+	return inTx(ctx, db, func(tx *sql.Tx) error {
+		if version < chained {
+			if _, err := tx.ExecContext(ctx, "UPDATE chain SET boot = (SELECT coalesce(max(boot), 0) FROM boot) WHERE pos = 0"); err != nil {
+				return err
+			}
+		}
+		l, err := newLinker(ctx, tx)
+		if err != nil {
+			return err
+		}
+		var boot int64
+		if err := tx.QueryRowContext(ctx, "SELECT coalesce(max(boot), 0) FROM boot").Scan(&boot); err != nil {
+			return err
+		}
+		why := "the database was damaged and put aside"
+		if len(problems) > 0 {
+			why += "; " + strings.Join(problems, "; ")
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO deletion (boot_now, wall_now, what, boot, t0, t1, bytes, why, link) VALUES (?, ?, ?, 0, 0, 0, 0, ?, ?)`,
+			boot, time.Now().UnixNano(), DeletedByDamage, why, l.next())
+		if err == nil {
+			err = l.end(ctx, LinkDeletions, uint64(boot))
+		}
+		if err != nil {
+			return fmt.Errorf("cannot note the damage: %w", err)
+		}
+		return nil
+	})
 }
 
 func salvageTable(ctx context.Context, db, old *sql.DB, table string) (n int, err error) {
 	e := inTx(ctx, db, func(tx *sql.Tx) error {
 		var first error
-		if n, first = copyRows(ctx, tx, old, table, ""); first == nil {
+		if table == "chain" { // the old beginning names the record
+			if _, err := tx.ExecContext(ctx, "DELETE FROM chain"); err != nil {
+				return err
+			}
+		}
+		if n, first = copyRows(ctx, tx, old, table, ""); first == nil && (n > 0 || table != "chain") {
 			return nil
 		}
 		more, second := copyRows(ctx, tx, old, table, " ORDER BY "+keys[table])
@@ -46,6 +99,10 @@ func salvageTable(ctx context.Context, db, old *sql.DB, table string) (n int, er
 		err = first
 		if more == 0 && second != nil {
 			err = second
+		}
+		if table == "chain" && n == 0 {
+			_, err := tx.ExecContext(ctx, beginChain)
+			return err
 		}
 		return nil
 	})
@@ -61,7 +118,8 @@ var keys = map[string]string{
 	"event": "boot DESC, t DESC, alarm DESC, raised DESC", "act": "boot DESC, n DESC",
 	"clock": "boot DESC, t DESC, trust DESC", "incident": "boot DESC, t0 DESC, t1 DESC, cause DESC",
 	"deletion": "id DESC", "block": "id DESC", "bucket": "level DESC, boot DESC, start DESC",
-	"brief": "block DESC", "block_data": "block DESC",
+	"brief": "block DESC", "block_data": "block DESC", "digest": "boot DESC, t0 DESC",
+	"life": "record DESC, link DESC", "chain": "pos DESC",
 }
 
 // copyRows copies until the end or an error of the old one; n counts new rows.
@@ -80,7 +138,7 @@ func copyRows(ctx context.Context, tx *sql.Tx, old *sql.DB, table, order string)
 	for i := range values {
 		into[i] = &values[i]
 	}
-	insert := "INSERT OR IGNORE INTO " + table + " VALUES (?" + strings.Repeat(", ?", len(names)-1) + ")"
+	insert := "INSERT OR IGNORE INTO " + table + " (" + strings.Join(names, ", ") + ") VALUES (?" + strings.Repeat(", ?", len(names)-1) + ")"
 	for rows.Next() {
 		if err := rows.Scan(into...); err != nil {
 			return n, err

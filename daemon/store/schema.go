@@ -9,7 +9,7 @@ import (
 
 // migrations make the database what this program knows; number n leads to
 // version n+1. They are never changed once released, only added to.
-var migrations = []string{migration1}
+var migrations = []string{migration1, migration2}
 
 // migration1: times are in ns, monotonic but for wall times. Checksums cover
 // what stands beside them, as SQLite has none of its own. Tables of rows that
@@ -106,6 +106,66 @@ CREATE TABLE deletion (
 	bytes INTEGER NOT NULL,
 	why TEXT NOT NULL
 );
+`
+
+// migration2: how the engine's alarms stood when a boot began, where an
+// imported boot comes from, digests over verdicts, counters of other records,
+// and the chain, see chain.go. The column link names the link that vouches for
+// a row; 0 is for what was there before the chain began. Several observations
+// of one moment are kept now, the newest last.
+const migration2 = `
+ALTER TABLE boot ADD COLUMN kept BLOB;
+ALTER TABLE boot ADD COLUMN source TEXT NOT NULL DEFAULT '';
+ALTER TABLE boot ADD COLUMN link INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE config ADD COLUMN link INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE block ADD COLUMN proof BLOB;
+ALTER TABLE block ADD COLUMN link INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE event ADD COLUMN link INTEGER NOT NULL DEFAULT 0;
+CREATE INDEX event_link ON event (link);
+ALTER TABLE act ADD COLUMN link INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE run ADD COLUMN link INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE deletion ADD COLUMN link INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE clock RENAME TO clock_1;
+CREATE TABLE clock (
+	boot INTEGER NOT NULL,
+	t INTEGER NOT NULL,
+	trust INTEGER NOT NULL,
+	wall INTEGER NOT NULL,
+	link INTEGER NOT NULL DEFAULT 0,
+	PRIMARY KEY (boot, t, trust, link)
+) WITHOUT ROWID;
+INSERT INTO clock (boot, t, trust, wall) SELECT boot, t, trust, wall FROM clock_1;
+DROP TABLE clock_1;
+CREATE TABLE digest (
+	boot INTEGER NOT NULL,
+	t0 INTEGER NOT NULL,
+	t1 INTEGER NOT NULL,
+	frames INTEGER NOT NULL,
+	sum BLOB NOT NULL,
+	link INTEGER NOT NULL DEFAULT 0,
+	PRIMARY KEY (boot, t0)
+) WITHOUT ROWID;
+CREATE TABLE life (
+	record TEXT NOT NULL,
+	machine TEXT NOT NULL,
+	sums BLOB NOT NULL,
+	link INTEGER NOT NULL DEFAULT 0,
+	PRIMARY KEY (record, link)
+);
+CREATE TABLE chain (
+	pos INTEGER PRIMARY KEY,
+	kind INTEGER NOT NULL,
+	boot INTEGER NOT NULL,
+	t0 INTEGER NOT NULL,
+	t1 INTEGER NOT NULL,
+	n INTEGER NOT NULL,
+	content BLOB NOT NULL,
+	head BLOB NOT NULL
+);
+` + beginChain
+
+// beginChain makes link 0: what is there already is left to those who trust it.
+const beginChain = `INSERT INTO chain SELECT 0, 0, coalesce(max(boot), 0), 0, 0, 0, randomblob(32), zeroblob(32) FROM boot;
 `
 
 // migrate brings a database to the version that steps lead to, each in a

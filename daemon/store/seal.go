@@ -3,6 +3,7 @@ package store
 import (
 	"cmp"
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"encoding/binary"
 	"encoding/json"
@@ -27,31 +28,40 @@ var widths = [...]time.Duration{30 * time.Second, 10 * time.Minute, 4 * time.Hou
 type sealer struct {
 	opts *Options
 	enc  codec.Encoder
-	// problems are what of a batch couldn't be read.
+	link *linker
+	// problems are what of a batch couldn't be read, in words, and losses the
+	// spans in which it lies.
 	problems []string
+	losses   []loss
 }
 
 // write puts batches into the database in one transaction, together with the
 // number of the last record of the tail that is in them: so all of it is
 // taken over, once, or nothing.
 func (s *sealer) write(ctx context.Context, db *sql.DB, batches []*batch, seq uint64) error {
-	s.problems = nil
-	return inTx(ctx, db, func(tx *sql.Tx) error {
+	s.problems, s.losses = nil, nil
+	return inTx(ctx, db, func(tx *sql.Tx) (err error) {
+		if s.link, err = newLinker(ctx, tx); err != nil {
+			return err
+		}
 		for _, b := range batches {
 			if err := s.one(ctx, tx, b); err != nil {
 				return err
 			}
 		}
-		_, err := tx.ExecContext(ctx, "UPDATE state SET sealed_seq = max(sealed_seq, ?), clean = 0", int64(seq))
+		_, err = tx.ExecContext(ctx, "UPDATE state SET sealed_seq = max(sealed_seq, ?), clean = 0", int64(seq))
 		return err
 	})
 }
 
 func (s *sealer) one(ctx context.Context, tx *sql.Tx, b *batch) error {
-	if _, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO boot VALUES (?, '', '', '', NULL, NULL)", int64(b.boot)); err != nil {
+	if _, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO boot (boot, software, config, machine, link) VALUES (?, '', '', '', ?)", int64(b.boot), s.link.next()); err != nil {
 		return err
 	}
-	for _, do := range [...]func(context.Context, *sql.Tx, *batch) error{s.runs, s.notes, s.blocks, s.incidents} {
+	if err := s.link.end(ctx, LinkBoot, b.boot); err != nil {
+		return err
+	}
+	for _, do := range [...]func(context.Context, *sql.Tx, *batch) error{s.runs, s.events, s.acts, s.clock, s.digests, s.blocks, s.incidents, s.noteLosses} {
 		if err := do(ctx, tx, b); err != nil {
 			return fmt.Errorf("cannot take boot %d over into the record: %w", b.boot, err)
 		}
@@ -59,7 +69,8 @@ func (s *sealer) one(ctx context.Context, tx *sql.Tx, b *batch) error {
 	return nil
 }
 
-// runs writes runs and sums as the batch knows them.
+// runs writes runs and sums as the batch knows them. A run that has ended stays
+// as it is.
 func (s *sealer) runs(ctx context.Context, tx *sql.Tx, b *batch) error {
 	if b.state == nil {
 		return nil
@@ -70,10 +81,14 @@ func (s *sealer) runs(ctx context.Context, tx *sql.Tx, b *batch) error {
 		if err != nil {
 			return err
 		}
-		const put = "INSERT OR REPLACE INTO run VALUES (?, ?, ?, ?, ?, ?)"
-		if _, err := tx.ExecContext(ctx, put, int64(b.boot), r.N, int64(r.T0), int64(r.T1), r.Ended, text); err != nil {
+		const put = `INSERT INTO run (boot, n, t0, t1, ended, summary, link) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO
+			UPDATE SET t0 = excluded.t0, t1 = excluded.t1, ended = excluded.ended, summary = excluded.summary, link = excluded.link WHERE ended = ''`
+		if _, err := tx.ExecContext(ctx, put, int64(b.boot), r.N, int64(r.T0), int64(r.T1), r.Ended, text, s.link.next()); err != nil {
 			return err
 		}
+	}
+	if err := s.link.end(ctx, LinkRuns, b.boot); err != nil {
+		return err
 	}
 	text, err := json.Marshal(&b.state.Sums)
 	if err != nil {
@@ -83,37 +98,49 @@ func (s *sealer) runs(ctx context.Context, tx *sql.Tx, b *batch) error {
 	return err
 }
 
-// notes writes events, acts and observations of the clock. What is there
-// already, as after a retry, stays.
-func (s *sealer) notes(ctx context.Context, tx *sql.Tx, b *batch) error {
+// events writes alarm transitions. What is there already, as after a retry,
+// stays; so it is with acts.
+func (s *sealer) events(ctx context.Context, tx *sql.Tx, b *batch) error {
 	for i := range b.events {
 		e := &b.events[i]
 		text, sum, err := checked(e)
 		if err == nil {
-			_, err = tx.ExecContext(ctx, "INSERT OR IGNORE INTO event VALUES (?, ?, ?, ?, ?, ?, ?)",
-				int64(b.boot), int64(e.T), e.Alarm, e.Raised, e.Incident(), text, sum)
+			_, err = tx.ExecContext(ctx, "INSERT OR IGNORE INTO event (boot, t, alarm, raised, incident, data, sum, link) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+				int64(b.boot), int64(e.T), e.Alarm, e.Raised, e.Incident(), text, sum, s.link.next())
 		}
 		if err != nil {
 			return err
 		}
 	}
+	return s.link.end(ctx, LinkEvents, b.boot)
+}
+
+func (s *sealer) acts(ctx context.Context, tx *sql.Tx, b *batch) error {
 	for i := range b.acts {
 		a := &b.acts[i]
 		text, sum, err := checked(a)
 		if err == nil {
-			_, err = tx.ExecContext(ctx, "INSERT OR IGNORE INTO act VALUES (?, ?, ?, ?, ?)", int64(b.boot), a.N, int64(a.T), text, sum)
+			_, err = tx.ExecContext(ctx, "INSERT OR IGNORE INTO act (boot, n, t, data, sum, link) VALUES (?, ?, ?, ?, ?, ?)",
+				int64(b.boot), a.N, int64(a.T), text, sum, s.link.next())
 		}
 		if err != nil {
 			return err
 		}
 	}
-	for _, o := range b.clock {
-		if _, err := tx.ExecContext(ctx, "INSERT OR REPLACE INTO clock VALUES (?, ?, ?, ?)",
-			int64(b.boot), int64(o.T), uint8(o.Trust), o.Wall.UnixNano()); err != nil {
+	return s.link.end(ctx, LinkActs, b.boot)
+}
+
+// clock writes observations; of those of one moment in a batch the last one
+// counts.
+func (s *sealer) clock(ctx context.Context, tx *sql.Tx, b *batch) error {
+	for i := range b.clock {
+		o := &b.clock[i]
+		if _, err := tx.ExecContext(ctx, "INSERT OR REPLACE INTO clock (boot, t, trust, wall, link) VALUES (?, ?, ?, ?, ?)",
+			int64(b.boot), int64(o.T), uint8(o.Trust), o.Wall.UnixNano(), s.link.next()); err != nil {
 			return err
 		}
 	}
-	return nil
+	return s.link.end(ctx, LinkClock, b.boot)
 }
 
 // checked is a value as JSON with its checksum.
@@ -138,7 +165,7 @@ func (s *sealer) blocks(ctx context.Context, tx *sql.Tx, b *batch) error {
 	run, f := 0, frame.Frame{}
 	for _, k := range s.inOrder(b) {
 		if err := k.Columns(&small); err != nil {
-			s.lost(b, err)
+			s.lose(loss{b.boot, small.T[0], small.T[len(small.T)-1], err})
 			continue
 		}
 		for i, t := range small.T {
@@ -156,7 +183,10 @@ func (s *sealer) blocks(ctx context.Context, tx *sql.Tx, b *batch) error {
 			run, last = at, sql.NullInt64{Int64: t, Valid: true}
 		}
 	}
-	return s.block(ctx, tx, b.boot, run, &piece)
+	if err := s.block(ctx, tx, b.boot, run, &piece); err != nil {
+		return err
+	}
+	return s.link.end(ctx, LinkFrames, b.boot)
 }
 
 // inOrder opens the batch's blocks and puts them in the order of their first
@@ -165,26 +195,25 @@ func (s *sealer) inOrder(b *batch) []*codec.Block {
 	var out []*codec.Block
 	first := map[*codec.Block]int64{}
 	var c codec.Columns
+	l := searcher{boot: b.boot}
 	for _, data := range b.blocks {
 		k, err := codec.Open(data)
 		if err == nil {
 			err = k.Times(&c)
 		}
 		if err != nil {
-			s.lost(b, err)
+			l.bad(err)
 			continue
 		}
-		if k.Len() > 0 {
+		if n := k.Len(); n > 0 {
+			s.lose(l.good(c.T[0], c.T[n-1])...)
 			first[k] = c.T[0]
 			out = append(out, k)
 		}
 	}
+	s.lose(l.end()...)
 	slices.SortStableFunc(out, func(x, y *codec.Block) int { return cmp.Compare(first[x], first[y]) })
 	return out
-}
-
-func (s *sealer) lost(b *batch, err error) {
-	s.problems = append(s.problems, fmt.Sprintf("a second of boot %d is lost: %v", b.boot, err))
 }
 
 func readBlock(data []byte, c *codec.Columns) error {
@@ -211,8 +240,10 @@ func (s *sealer) block(ctx context.Context, tx *sql.Tx, boot uint64, run int, c 
 			meta.Channels |= 1 << ch
 		}
 	}
-	const put = "INSERT INTO block (boot, t0, t1, frames, channels, run, incident, bytes, sum) VALUES (?, ?, ?, ?, ?, ?, 0, ?, ?)"
-	res, err := tx.ExecContext(ctx, put, int64(boot), meta.T0, meta.T1, n, int64(meta.Channels), run, len(data), meta.sum(data))
+	fine := brief.Of(c, int64(widths[0]))
+	packed := brief.Append(nil, fine)
+	const put = "INSERT INTO block (boot, t0, t1, frames, channels, run, incident, bytes, sum, proof, link) VALUES (?, ?, ?, ?, ?, ?, 0, ?, ?, ?, ?)"
+	res, err := tx.ExecContext(ctx, put, int64(boot), meta.T0, meta.T1, n, int64(meta.Channels), run, len(data), meta.sum(data), proofOf(data, packed), s.link.next())
 	if err != nil {
 		return err
 	}
@@ -223,12 +254,18 @@ func (s *sealer) block(ctx context.Context, tx *sql.Tx, boot uint64, run int, c 
 	if _, err := tx.ExecContext(ctx, "INSERT INTO block_data VALUES (?, ?)", id, data); err != nil {
 		return err
 	}
-	fine := brief.Of(c, int64(widths[0]))
-	if _, err := tx.ExecContext(ctx, "INSERT INTO brief VALUES (?, ?)", id, brief.Append(nil, fine)); err != nil {
+	if _, err := tx.ExecContext(ctx, "INSERT INTO brief VALUES (?, ?)", id, packed); err != nil {
 		return err
 	}
 	c.Reset()
 	return s.coarse(ctx, tx, boot, fine)
+}
+
+// proofOf is what is left of a block and its buckets when they are thinned: a
+// SHA-256 of each.
+func proofOf(data, packed []byte) []byte {
+	a, b := sha256.Sum256(data), sha256.Sum256(packed)
+	return append(a[:], b[:]...)
 }
 
 // coarse adds buckets to those of the coarser levels.

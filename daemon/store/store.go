@@ -39,6 +39,10 @@ type Store struct {
 	runs   tracker
 	totals engine.Totals
 	acts   int
+	// verdicts makes digests over what is not sealed yet; digestAt is when one
+	// went to the tail last.
+	verdicts summer
+	digestAt time.Duration
 
 	last       time.Duration
 	started    bool
@@ -60,9 +64,10 @@ var _ record.Log = (*Store)(nil)
 // safe.
 func Open(dir string, opts Options) (*Store, error) {
 	opts.setDefaults()
+	opts.Info.Source = Source{}
 	ctx := context.Background()
-	if err := os.MkdirAll(dir, folderPerm); err != nil {
-		return nil, fmt.Errorf("cannot make the folder of the record: %w", err)
+	if err := makeFolder(dir); err != nil {
+		return nil, err
 	}
 	db, problems, err := openChecked(ctx, dir, &opts)
 	if err != nil {
@@ -83,6 +88,13 @@ func Open(dir string, opts Options) (*Store, error) {
 		return nil, errors.Join(err, s.ring.Close(), db.Close())
 	}
 	return s, nil
+}
+
+func makeFolder(dir string) error {
+	if err := os.MkdirAll(dir, folderPerm); err != nil {
+		return fmt.Errorf("cannot make the folder of the record: %w", err)
+	}
+	return nil
 }
 
 // begin takes the tail over and gives the boot its number.
@@ -112,25 +124,45 @@ func (s *Store) begin(ctx context.Context) error {
 }
 
 func (s *Store) writeBoot(ctx context.Context) error {
-	i := &s.opts.Info
-	return inTx(ctx, s.w, func(tx *sql.Tx) error {
-		var wall any
-		if w := plainWall(i.StartWall); !w.IsZero() {
-			wall = w.UnixNano()
-		}
-		_, err := tx.ExecContext(ctx, "INSERT INTO boot VALUES (?, ?, ?, ?, ?, NULL)", int64(i.Boot), i.Software, i.ConfigHash, i.Machine, wall)
-		if err != nil {
-			return fmt.Errorf("cannot begin boot %d of the record: %w", i.Boot, err)
-		}
-		if i.ConfigHash == "" || len(i.ConfigText) == 0 {
-			return nil
-		}
-		_, err = tx.ExecContext(ctx, "INSERT OR IGNORE INTO config VALUES (?, ?, ?)", i.ConfigHash, i.ConfigText, int64(i.Boot))
-		if err != nil {
-			return fmt.Errorf("cannot keep the config with the record: %w", err)
-		}
+	return inTx(ctx, s.w, func(tx *sql.Tx) error { return putBoot(ctx, tx, &s.opts.Info) })
+}
+
+// putBoot writes the row of a new boot, and its config if that is new.
+func putBoot(ctx context.Context, tx *sql.Tx, i *Info) error {
+	l, err := newLinker(ctx, tx)
+	if err != nil {
+		return err
+	}
+	var wall, kept any
+	if w := plainWall(i.StartWall); !w.IsZero() {
+		wall = w.UnixNano()
+	}
+	if len(i.Kept) > 0 {
+		kept = i.Kept
+	}
+	source, err := i.Source.text()
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, "INSERT INTO boot (boot, software, config, machine, wall, kept, source, link) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+		int64(i.Boot), i.Software, i.ConfigHash, i.Machine, wall, kept, source, l.next())
+	if err == nil {
+		err = l.end(ctx, LinkBoot, i.Boot)
+	}
+	if err != nil {
+		return fmt.Errorf("cannot begin boot %d of the record: %w", i.Boot, err)
+	}
+	if i.ConfigHash == "" || len(i.ConfigText) == 0 {
 		return nil
-	})
+	}
+	_, err = tx.ExecContext(ctx, "INSERT OR IGNORE INTO config (hash, text, boot, link) VALUES (?, ?, ?, ?)", i.ConfigHash, i.ConfigText, int64(i.Boot), l.next())
+	if err == nil {
+		err = l.end(ctx, LinkConfig, i.Boot)
+	}
+	if err != nil {
+		return fmt.Errorf("cannot keep the config with the record: %w", err)
+	}
+	return nil
 }
 
 // Boot returns the number of this boot.

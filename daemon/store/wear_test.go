@@ -45,11 +45,6 @@ func TestWear(t *testing.T) {
 			require.NoError(t, err)
 			return s
 		}},
-		{"CSV, synced each second (daemon/record)", func(dir string) record.Log {
-			r, err := record.Open(dir, record.Options{})
-			require.NoError(t, err)
-			return r
-		}},
 		{"SQLite, a row a frame, full", func(dir string) record.Log { return openRows(t, dir) }},
 	}
 	logs, disks := make([]record.Log, len(ways)), make([]*disk, len(ways))

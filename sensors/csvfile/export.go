@@ -1,6 +1,7 @@
 package csvfile
 
 import (
+	"bufio"
 	"bytes"
 	"slices"
 	"strconv"
@@ -67,7 +68,19 @@ type About struct {
 	Machine string
 	// Boot is the number of the run, from 1.
 	Boot uint64
+	// Notes are further lines of the head, in their order: whatever else the
+	// writer knows. A reader keeps no more than 16 MiB of them.
+	Notes []Note
+
+	noted int // bytes
 }
+
+// Note is one line of a recording's head: a name in lower case, and a text of
+// one line, which may be empty.
+type Note struct{ Key, Text string }
+
+// maxNotes bounds what a reader keeps of a head, in bytes.
+const maxNotes = 16 << 20
 
 func (a *About) append(dst []byte) []byte {
 	line := func(key, value string) {
@@ -81,6 +94,11 @@ func (a *About) append(dst []byte) []byte {
 	line("machine", a.Machine)
 	if a.Boot > 0 {
 		line("boot", strconv.FormatUint(a.Boot, 10))
+	}
+	oneLine := strings.NewReplacer("\n", " ", "\r", " ")
+	for _, n := range a.Notes {
+		dst = append(append(append(dst, "# "...), n.Key...), ": "...)
+		dst = append(append(dst, oneLine.Replace(n.Text)...), '\n')
 	}
 	return dst
 }
@@ -100,6 +118,10 @@ func (a *About) read(line []byte) {
 		a.Machine = strings.ToValidUTF8(string(value), "?")
 	case "boot":
 		a.Boot, _ = strconv.ParseUint(string(value), 10, 64)
+	default:
+		if a.noted += len(key) + len(value); a.noted <= maxNotes {
+			a.Notes = append(a.Notes, Note{string(key), strings.ToValidUTF8(string(value), "?")})
+		}
 	}
 }
 
@@ -128,3 +150,15 @@ func wallOK(w time.Time) bool {
 	y := w.UTC().Year()
 	return y >= 1825 && y <= 2115
 }
+
+// IsOwn looks whether a recording is of this program's own format, without
+// taking anything from in. A recording that lost its first line is known by its
+// header only, as NewReader knows it.
+func IsOwn(in *bufio.Reader) bool {
+	head, _ := in.Peek(len(mark8) + len(exportMark)) // short or failing: not one
+	head = bytes.TrimPrefix(head, []byte(mark8))
+	return bytes.HasPrefix(head, []byte(exportMark)) || isExport(head)
+}
+
+// mark8 is what some programs put before UTF-8.
+const mark8 = "\xef\xbb\xbf"

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -48,7 +49,7 @@ func (r *Reader) readHead(m Map) error {
 func (r *Reader) bind(line []byte, m Map) error {
 	r.own = isExport(line)
 	if m.IsZero() && !r.own {
-		return fmt.Errorf("cannot read %s: it is not a recording of this program, so a map of its columns is needed; its header is %q", r.name, shorten(line))
+		return fmt.Errorf("cannot read %s: it is not a recording of this program, so a map of its columns is needed; write a [csv] section into a config and name that with -config; its header is %q", r.name, shorten(line))
 	}
 	r.split.delim = ','
 	if !r.own && m.Delimiter != 0 {
@@ -68,6 +69,9 @@ func (r *Reader) bind(line []byte, m Map) error {
 	if r.own {
 		m = exportMap(r.names)
 	}
+	if err := r.checkDelimiter(line, m); err != nil {
+		return err
+	}
 	return r.bindColumns(m)
 }
 
@@ -80,7 +84,7 @@ func (r *Reader) bindColumns(m Map) (err error) {
 		r.point = ','
 		r.clock.point = ','
 	}
-	f := finder{names: r.names, delim: r.split.delim}
+	f := finder{names: r.names}
 	r.timeCol = f.find(m.Time.Column, "time")
 	r.wallCol = -1
 	if r.own {
@@ -103,10 +107,53 @@ func (r *Reader) bindColumns(m Map) (err error) {
 	return nil
 }
 
+// checkDelimiter says once what would else be said of every column.
+func (r *Reader) checkDelimiter(line []byte, m Map) error {
+	if r.own || known(r.names, m) > 0 {
+		return nil
+	}
+	best, mend := 0, ""
+	for _, d := range [...]byte{',', ';', '\t', '|'} {
+		if n := known(split(line, d), m); d != r.split.delim && n > best {
+			best, mend = n, fmt.Sprintf("split by %q it has %d of them: write delimiter = %q into the section [csv] of the map", rune(d), n, string(d))
+		}
+	}
+	switch {
+	case best > 0:
+	case len(r.names) == 1:
+		mend = "name the right delimiter and the columns as they stand there"
+	default:
+		return nil // another file altogether: each column is named
+	}
+	return fmt.Errorf("cannot read %s: split by %q its header %q has none of the map's columns; %s", r.name, rune(r.split.delim), shorten(line), mend)
+}
+
+// split cuts a header line by another delimiter.
+func split(line []byte, delim byte) (names []string) {
+	s := splitter{delim: delim, limit: maxLine}
+	s.split(line)
+	for _, f := range s.fields {
+		names = append(names, string(trim(f)))
+	}
+	return names
+}
+
+// known counts the map's columns among names.
+func known(names []string, m Map) (n int) {
+	if slices.Contains(names, m.Time.Column) {
+		n++
+	}
+	for i := range m.Columns {
+		if slices.Contains(names, m.Columns[i].Name) {
+			n++
+		}
+	}
+	return n
+}
+
 // finder looks names up in a header and gathers what it can't find.
 type finder struct {
 	names   []string
-	delim   byte
 	missing []string
 }
 
@@ -130,9 +177,6 @@ func (f *finder) find(name, use string) int {
 
 // hint says which column was probably meant.
 func (f *finder) hint(name string) string {
-	if len(f.names) == 1 {
-		return fmt.Sprintf(", and only one column at all: is %q the right delimiter?", rune(f.delim))
-	}
 	best, at := len(name)/2+1, -1
 	for i, n := range f.names {
 		if d := distance(strings.ToLower(name), strings.ToLower(n)); d < best {

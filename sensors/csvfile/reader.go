@@ -34,9 +34,12 @@ type Reader struct {
 	columns          []bound
 	point            byte
 
-	started     bool
-	first, last int64 // ns of the first row and of the last one taken
-	width       int   // fields of the last row, to tell a cut line from a short log
+	order order
+	first int64 // ns of the first row
+	// held is far ahead and waits for the next row's word; ready was read
+	// already.
+	held, ready row
+	width       int // fields of the last row, to tell a cut line from a short log
 	stats       Stats
 	failed      error
 }
@@ -85,38 +88,72 @@ func (r *Reader) Stats() Stats { return r.stats }
 // Next reads the next usable row into f, in SI, with NotFitted for the channels
 // that have no column. No sample that is Good is other than a finite number. t
 // is the row's monotonic time: as recorded in a recording of this program, and
-// 0 at the first row of any other. It always lies after that of the row before.
+// 0 at the first row of any other. It always lies after that of the row before:
+// a lone row far ahead is left out, and where the clock was set back the rows
+// go on after a gap.
 // wall is the row's date, zero where the file has none. err is io.EOF at the
 // end, a *RowError if Options.Strict is set, or the error of the file itself;
 // each stands for good.
 func (r *Reader) Next(f *frame.Frame) (t time.Duration, wall time.Time, err error) {
+	if r.ready.waiting {
+		r.ready.waiting = false
+		*f = r.ready.f
+		t, wall = r.give(r.ready.ns, r.ready.wall)
+		return t, wall, nil
+	}
 	for r.failed == nil {
-		line, ended, err := r.lines.next()
-		switch {
-		case errors.Is(err, errLongLine):
-			r.skip("", line, "is longer than any row can be", "look there for a lost line end")
-			continue
-		case errors.Is(err, io.EOF):
-			r.failed = io.EOF
-			continue
-		case err != nil:
-			r.failed = fmt.Errorf("cannot read %s after line %d: %w", r.name, r.lines.n, err)
-			continue
-		case len(line) == 0 || line[0] == '#' || len(trim(line)) == 0:
-			continue
-		}
-		ns, ok := r.row(line, ended)
+		ns, ok := r.read()
 		if !ok {
 			continue
 		}
-		if wall = r.fill(f, ns); r.failed != nil { // a bad cell, when strict
+		if wall = r.fill(f, ns-r.order.shift); r.failed != nil { // a bad cell, when strict
 			break
 		}
-		r.stats.Rows++
-		r.started, r.last = true, ns
-		return time.Duration(ns - r.first), wall, nil
+		if r.held.waiting && r.settle(f, ns, wall) {
+			t, wall = r.give(r.held.ns, r.held.wall)
+			return t, wall, nil
+		}
+		if !r.own && r.order.far(ns) {
+			r.held = row{f: *f, ns: ns, wall: wall, line: r.lines.n, text: shorten(r.field(r.timeCol)), waiting: true}
+			continue
+		}
+		t, wall = r.give(ns, wall)
+		return t, wall, nil
+	}
+	if r.held.waiting && errors.Is(r.failed, io.EOF) { // no row says that it is wrong
+		r.held.waiting = false
+		*f = r.held.f
+		t, wall = r.give(r.held.ns, r.held.wall)
+		return t, wall, nil
 	}
 	return 0, time.Time{}, r.failed
+}
+
+// give counts a row and makes its time the last one.
+func (r *Reader) give(ns int64, wall time.Time) (time.Duration, time.Time) {
+	r.stats.Rows++
+	r.order.take(ns)
+	return time.Duration(ns - r.first), wall
+}
+
+// read reads the next line and its time; ok is false where it is no row, or
+// the file has ended.
+func (r *Reader) read() (ns int64, ok bool) {
+	line, ended, err := r.lines.next()
+	switch {
+	case errors.Is(err, errLongLine):
+		r.skip("", line, "is longer than any row can be", "look there for a lost line end")
+		return 0, false
+	case errors.Is(err, io.EOF):
+		r.failed = io.EOF
+		return 0, false
+	case err != nil:
+		r.failed = fmt.Errorf("cannot read %s after line %d: %w", r.name, r.lines.n, err)
+		return 0, false
+	case len(line) == 0 || line[0] == '#' || len(trim(line)) == 0:
+		return 0, false
+	}
+	return r.row(line, ended)
 }
 
 // row cuts a line and finds its time; ok is false when the row is skipped.
@@ -164,23 +201,23 @@ func (r *Reader) short(n int, line []byte) bool {
 // time reads the row's time and holds it against the last one.
 func (r *Reader) time() (ns int64, ok bool) {
 	cell := r.field(r.timeCol)
-	ns, ok = r.clock.parse(cell)
-	switch {
-	case !ok:
+	written, ok := r.clock.parse(cell)
+	if !ok {
 		r.skip(r.names[r.timeCol], cell, "is no time in the column's format", "check the time format and unit in the column map")
 		return 0, false
-	case !r.started:
+	}
+	ns = written + r.order.shift
+	switch {
+	case !r.order.started:
 		if !r.own {
 			r.first = ns
 		}
-		return ns, true
-	case ns == r.last:
+	case ns == r.order.last || r.held.waiting && ns == r.held.ns:
 		r.skip(r.names[r.timeCol], cell, "repeats the time of the row before",
 			"let the logger write fractions of a second, or one row a second")
 		return 0, false
-	case ns < r.last:
-		r.skip(r.names[r.timeCol], cell, "goes back in time", "was the logger's clock set? split the file there")
-		return 0, false
+	case ns < r.order.last:
+		return r.wentBack(cell, written)
 	}
 	return ns, true
 }
@@ -205,8 +242,10 @@ func (r *Reader) cell(column string, text []byte, problem, mend string) {
 	r.report(RowError{Column: column, Text: shorten(text), Problem: problem, Mend: mend})
 }
 
-func (r *Reader) report(e RowError) {
-	e.File, e.Line = r.name, r.lines.n
+func (r *Reader) report(e RowError) { r.reportAt(r.lines.n, e) }
+
+func (r *Reader) reportAt(line int, e RowError) {
+	e.File, e.Line = r.name, line
 	if len(e.Column) > maxText {
 		e.Column = shorten([]byte(e.Column))
 	}

@@ -28,8 +28,7 @@ type got struct {
 	stats    csvfile.Stats
 }
 
-func readAll(t *testing.T, in io.Reader, m csvfile.Map) (g got, r *csvfile.Reader) {
-	t.Helper()
+func readAll(t require.TestingT, in io.Reader, m csvfile.Map) (g got, r *csvfile.Reader) {
 	r, err := csvfile.NewReader(in, "x.csv", m, csvfile.Options{
 		OnProblem: func(e csvfile.RowError) { g.problems = append(g.problems, e) },
 	})
@@ -187,13 +186,14 @@ func TestHeaderErrorsNameTheMend(t *testing.T) {
 		want []string
 	}{
 		"missing":        {"datetime;Curent;flow rate;x\n", m, []string{`no column "Current" (motor_current): did you mean "Curent"?`, `no column "Flow"`, `the header has "datetime", "Curent"`}},
-		"delimiter":      {"datetime,Current,Flow\n", m, []string{`is ';' the right delimiter?`}},
+		"delimiter":      {"datetime,Current,Flow\n", m, []string{`split by ';' its header`, `write delimiter = ","`}},
+		"delimiter, odd": {"datetime^Current^Flow\n", m, []string{"name the right delimiter"}},
 		"twice":          {"datetime;Current;Flow;Flow\n", m, []string{`"Flow" (flow) stands there twice`}},
 		"empty":          {"", m, []string{"no header line"}},
 		"comments":       {"# a\n#b\n\n", m, []string{"no header line"}},
 		"UTF-16":         {testdata(t, "utf-16.csv"), m, []string{"UTF-16", "UTF-8"}},
 		"quote":          {"\"datetime;Current\n", m, []string{"quote"}},
-		"no map":         {"datetime;Current;Flow\n", csvfile.Map{}, []string{"a map of its columns is needed"}},
+		"no map":         {"datetime;Current;Flow\n", csvfile.Map{}, []string{"a map of its columns is needed", "[csv]", "-config"}},
 		"newer":          {"# headroom recording 2\nt_ns,wall\n", csvfile.Map{}, []string{"version 2", "update"}},
 		"own, no status": {"t_ns,wall,flow_m3s\n", csvfile.Map{}, []string{`"flow_status"`}},
 		"long":           {strings.Repeat("x", 100_000) + "\n", m, []string{"longer than"}},
