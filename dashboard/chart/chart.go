@@ -1,5 +1,6 @@
-// Package chart draws one strip chart as an SVG text: a quantity over the last
-// minutes, its limits and the alarms that came meanwhile. It owns the
+// Package chart draws readings as SVG texts: a strip chart of one quantity over
+// the last minutes (Plot), and a sheet of several quantities over one time axis
+// for reviewing and printing (Sheet), with their limits and what happened. It owns the
 // reduction of many points to one band per few pixels (the least and the most
 // of each bucket, so that no spike is lost), the choice of scale, and the
 // marking of gaps. It refuses to bridge a gap, to draw a value that is not

@@ -183,13 +183,7 @@ func (d *drawing) text(xPercent, y float64, anchor, colour, s string) {
 }
 
 // tick writes a number on the axis, with the digits that its step needs.
-func (d *drawing) tick(v float64) string {
-	dec := 0
-	for dec < 4 && d.sc.step < 0.999*math.Pow(10, -float64(dec)) {
-		dec++
-	}
-	return unsigned0(strconv.FormatFloat(v, 'f', dec, 64))
-}
+func (d *drawing) tick(v float64) string { return tickText(v, d.sc.step) }
 
 // limit writes a limit's value, without digits that say nothing.
 func (d *drawing) limit(v float64) string {

@@ -1,0 +1,269 @@
+package review
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"headroom/daemon/config"
+	"headroom/daemon/replay"
+	"headroom/daemon/store"
+	"headroom/rules/engine"
+	"headroom/rules/frame"
+	"headroom/rules/machine"
+)
+
+// stateSpan is how long the machine was in a state: from its first frame to
+// the first frame of the next state.
+type stateSpan struct {
+	state    machine.State
+	from, to time.Duration
+}
+
+// doubt is a span in which a channel could not be used.
+type doubt struct {
+	channel  frame.Channel
+	from, to time.Duration
+	status   frame.Status
+	// raw is false where the reading itself was good and the engine found that
+	// others contradict it.
+	raw bool
+}
+
+// switching is the moment at which the motor or engine was switched on or off,
+// as its own input tells.
+type switching struct {
+	at time.Duration
+	on bool
+}
+
+// walked is what one pass over the frames finds. It holds no frames.
+type walked struct {
+	frames      int
+	first, last time.Duration
+	states      []stateSpan
+	gaps        []Gap
+	doubts      []doubt
+	switched    []switching
+	fitted      [frame.NumChannels]bool
+	// known tells that states were told: the config was at hand.
+	known bool
+	// stands tells of the times that were asked about whether a frame is there.
+	stands map[time.Duration]bool
+}
+
+const (
+	// breath is the longest time between frames that is no gap where the
+	// config doesn't say: three ticks are never that slow.
+	breath = 3 * time.Second
+	// bridged is the pause between two doubts of a channel that are told as
+	// one.
+	bridged = 2 * time.Second
+	// maxDoubts for each channel, and maxGaps; the rest is only counted.
+	maxDoubts, maxGaps = 200, 500
+	// maxSwitched is more than a day of work has.
+	maxSwitched = 5000
+)
+
+// walker makes one pass. The machine's states come from the engine itself with
+// every rule switched off, so that they are those of then.
+type walker struct {
+	walked
+	cfg    *engine.Config
+	e      *engine.Engine
+	s      engine.State
+	maxGap time.Duration
+	// open doubts of each channel, as 1 more than their index; 0 for none.
+	open  [frame.NumChannels]int
+	count [frame.NumChannels]int
+	// isOn is the switch as it was last read, valid when wasRead.
+	isOn, wasRead bool
+}
+
+// walk reads the frames of a span once. cfg may be nil: then no states are
+// told. ask are times at which a frame should stand.
+func walk(ctx context.Context, r Record, boot uint64, from, to time.Duration, cfg *config.Config, ask []time.Duration) (*walked, error) {
+	w := walker{maxGap: breath}
+	w.stands = make(map[time.Duration]bool, len(ask))
+	for _, t := range ask {
+		w.stands[t] = false
+	}
+	if cfg != nil {
+		c := cfg.Engine
+		for i := range c.Rules {
+			c.Rules[i].On = false
+		}
+		w.cfg = &c
+		if c.MaxGap > 0 {
+			w.maxGap = c.MaxGap
+		}
+	}
+	for tick, err := range r.Frames(ctx, store.RunID{Boot: boot}, from, to) {
+		var lost *store.LostError
+		switch {
+		case errors.As(err, &lost):
+			w.lost(lost, from, to)
+		case err != nil:
+			return nil, fmt.Errorf("cannot read the frames of boot %d: %w", boot, err)
+		default:
+			if err := w.take(&tick); err != nil {
+				return nil, err
+			}
+		}
+	}
+	w.end()
+	return &w.walked, ctx.Err()
+}
+
+func (w *walker) lost(l *store.LostError, from, to time.Duration) {
+	g := Gap{From: max(l.From, from), To: l.To, Lost: true, Thinned: l.Thinned, Why: l.Why}
+	if to > 0 {
+		g.To = min(g.To, to)
+	}
+	if g.To > g.From && len(w.gaps) < maxGaps {
+		w.gaps = append(w.gaps, g)
+	}
+}
+
+func (w *walker) take(k *store.Tick) error {
+	if w.frames == 0 {
+		w.first = k.T
+		if err := w.begin(k); err != nil {
+			return err
+		}
+	} else if k.T <= w.last {
+		return nil // the engine passes over it too
+	} else if k.T-w.last > w.maxGap {
+		w.gap(k.T)
+	}
+	w.frames++
+	if _, asked := w.stands[k.T]; asked {
+		w.stands[k.T] = true
+	}
+	samples := &k.Frame.Samples
+	if w.e != nil {
+		v := w.e.Step(&w.s, &k.Frame, k.T)
+		samples = &v.Samples
+		w.state(v.Machine, k.T)
+	}
+	for c := range samples {
+		w.status(frame.Channel(c), k.Frame.Samples[c].Status, samples[c].Status, k.T)
+	}
+	w.follow(k.Frame.Samples[frame.Running], k.T)
+	w.last = k.T
+	return nil
+}
+
+// follow notes when the switch was turned. A hole in between says nothing of
+// when, so the first reading after one only sets the state.
+func (w *walker) follow(smp frame.Sample, t time.Duration) {
+	if !smp.OK() {
+		w.wasRead = false
+		return
+	}
+	if w.wasRead && t-w.last <= w.maxGap && smp.On() != w.isOn && len(w.switched) < maxSwitched {
+		w.switched = append(w.switched, switching{t, smp.On()})
+	}
+	w.isOn, w.wasRead = smp.On(), true
+}
+
+func (w *walker) begin(k *store.Tick) error {
+	for c := range w.fitted {
+		w.fitted[c] = k.Frame.Fitted(frame.Channel(c))
+	}
+	if w.cfg == nil {
+		return nil
+	}
+	e, err := engine.New(replay.FitTo(*w.cfg, replay.Fitted(&k.Frame)))
+	if err != nil {
+		return fmt.Errorf("cannot use the config of the record: %w", err)
+	}
+	w.e, w.known = e, true
+	return nil
+}
+
+// gap notes a time without frames, where the record has not told why already.
+func (w *walker) gap(to time.Duration) {
+	if n := len(w.gaps); n > 0 && w.gaps[n-1].Lost && w.gaps[n-1].To > w.last {
+		return
+	}
+	if len(w.gaps) < maxGaps {
+		w.gaps = append(w.gaps, Gap{From: w.last, To: to, Why: "nothing was recorded"})
+	}
+}
+
+func (w *walker) state(st machine.State, t time.Duration) {
+	n := len(w.states)
+	if n > 0 && w.states[n-1].state == st {
+		return
+	}
+	if n > 0 {
+		w.states[n-1].to = t
+	}
+	w.states = append(w.states, stateSpan{state: st, from: t, to: t})
+}
+
+// status follows whether a channel could be used.
+func (w *walker) status(c frame.Channel, raw, seen frame.Status, t time.Duration) {
+	now := raw
+	if (frame.Sample{Status: raw}).OK() {
+		now = seen
+	}
+	if raw == frame.NotFitted || (frame.Sample{Status: now}).OK() {
+		return
+	}
+	if i := w.open[c]; i > 0 && t-w.doubts[i-1].to <= bridged {
+		w.doubts[i-1].to = t
+		return
+	}
+	if w.count[c]++; w.count[c] > maxDoubts {
+		return
+	}
+	w.doubts = append(w.doubts, doubt{channel: c, from: t, to: t, status: now, raw: raw == now})
+	w.open[c] = len(w.doubts)
+}
+
+func (w *walker) end() {
+	if n := len(w.states); n > 0 {
+		w.states[n-1].to = w.last
+	}
+}
+
+// stateAt returns the state at a time; Unknown outside of what was walked.
+func (w *walked) stateAt(t time.Duration) stateSpan {
+	for i := range w.states {
+		if s := &w.states[i]; t >= s.from && (t < s.to || i == len(w.states)-1 && t == s.to) {
+			return *s
+		}
+	}
+	return stateSpan{from: t, to: t}
+}
+
+// turnsUntil returns when the pump ceased to turn after t; still tells that it
+// never did while the frames went on.
+func (w *walked) turnsUntil(t time.Duration) (until time.Duration, still bool) {
+	until = t
+	for i := range w.states {
+		s := &w.states[i]
+		if s.to <= t {
+			continue
+		}
+		if !s.state.Turning() {
+			return until, false
+		}
+		until = s.to
+	}
+	return until, until > t
+}
+
+// switchedOff returns when the switch was first turned off in a span; ok is
+// false where it wasn't, or where it isn't watched.
+func (w *walked) switchedOff(from, to time.Duration) (at time.Duration, ok bool) {
+	for _, s := range w.switched {
+		if !s.on && s.at > from && s.at <= to {
+			return s.at, true
+		}
+	}
+	return 0, false
+}

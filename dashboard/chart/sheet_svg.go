@@ -1,0 +1,260 @@
+package chart
+
+import (
+	"fmt"
+	"html"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// sheetDrawing writes a sheet.
+type sheetDrawing struct {
+	strings.Builder
+	*Sheet
+}
+
+// SVG returns the picture: as wide as its place, with its letters in
+// proportion. A sheet whose times or spans make no sense gives an empty string.
+func (s *Sheet) SVG() string {
+	if !s.valid() {
+		return ""
+	}
+	d := &sheetDrawing{Sheet: s}
+	d.begin()
+	y := s.top()
+	for i := range s.Panels {
+		d.panel(&s.Panels[i], y)
+		y += s.Panels[i].height()
+	}
+	d.axis(y)
+	d.marks(y)
+	d.WriteString("</svg>\n")
+	return d.String()
+}
+
+func (d *sheetDrawing) begin() {
+	fmt.Fprintf(d, `<svg class="sheet" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d" font-family="sans-serif" font-size="12">`+"\n",
+		num(sheetWidth), num(d.Height()), d.id(), d.id())
+	fmt.Fprintf(d, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`+"\n", d.id(), html.EscapeString(d.Name), d.id(), html.EscapeString(d.Describe))
+	fmt.Fprintf(d, `<defs><pattern id="%s-gap" width="6" height="6" patternUnits="userSpaceOnUse"><path d="M0 6L6 0" stroke="#8c8c8c"/></pattern>`+
+		`<pattern id="%s-unk" width="5" height="5" patternUnits="userSpaceOnUse"><path d="M0 5L5 0M0 0L5 5" stroke="#8c8c8c" stroke-width=".8"/></pattern></defs>`+"\n",
+		d.id(), d.id())
+}
+
+func (d *sheetDrawing) id() string { return html.EscapeString(d.ID) }
+
+// panel draws one quantity with its upper edge at top.
+func (d *sheetDrawing) panel(p *Panel, top float64) {
+	name := p.Name
+	if p.Unit != "" {
+		name += ", " + p.Unit
+	}
+	d.text(sheetLeft, top+panelHead-4, "start", ink, ` font-weight="600"`, name)
+	if p.Note != "" {
+		d.text(sheetWidth-sheetRight, top+panelHead-4, "end", quiet, ` font-size="11"`, p.Note)
+	}
+	v := view{scale: p.scale(), top: top + panelHead, height: p.plotHeight()}
+	d.holes(p, &v)
+	d.zones(p, &v)
+	d.grid(p, &v)
+	d.data(p, &v)
+	d.limits(p, &v)
+}
+
+// view places values in a panel.
+type view struct {
+	scale
+	top, height float64
+}
+
+func (v *view) at(y float64) float64 {
+	return v.top + v.height*math.Min(math.Max(v.y(y), 0), 100)/100
+}
+
+// holes hatches what is not known: one hatch for no frames, a crossed one for
+// frames without a usable reading.
+func (d *sheetDrawing) holes(p *Panel, v *view) {
+	for i := 0; i < len(p.Bands); {
+		k := i + 1
+		for k < len(p.Bands) && p.Bands[k].hole() == p.Bands[i].hole() {
+			k++
+		}
+		if kind := p.Bands[i].hole(); kind != Known {
+			pattern, words := "-gap", "no frames"
+			if kind == Unknown {
+				pattern, words = "-unk", "no usable reading"
+			}
+			x, w := d.x(p.Bands[i].From), d.x(p.Bands[k-1].To)
+			fmt.Fprintf(d, `<rect class="hole" x="%s" y="%s" width="%s" height="%s" fill="url(#%s%s)"><title>%s: %s</title></rect>`+"\n",
+				num(x), num(v.top), num(math.Max(w-x, 0.6)), num(v.height), d.id(), pattern, html.EscapeString(p.Name), words)
+		}
+		i = k
+	}
+}
+
+// hole is the kind for hatching.
+func (b *Band) hole() BandKind {
+	if b.Kind == Known && !b.drawn() {
+		return Unknown
+	}
+	return b.Kind
+}
+
+// zones shades what lies beyond the outer limits.
+func (d *sheetDrawing) zones(p *Panel, v *view) {
+	for _, l := range p.Limits {
+		if !l.Outer || !v.holds(l.Y) {
+			continue
+		}
+		y, h := v.at(l.Y), v.top+v.height-v.at(l.Y)
+		if l.HighIsBad {
+			y, h = v.top, v.at(l.Y)-v.top
+		}
+		fmt.Fprintf(d, `<rect x="%s" y="%s" width="%s" height="%s" fill="%s" fill-opacity="0.15"/>`+"\n",
+			num(sheetLeft), num(y), num(sheetWidth-sheetLeft-sheetRight), num(h), shade)
+	}
+}
+
+func (d *sheetDrawing) grid(p *Panel, v *view) {
+	if p.Switch {
+		d.text(sheetLeft-6, v.top+8, "end", quiet, ` font-size="10"`, "on")
+		d.text(sheetLeft-6, v.top+v.height, "end", quiet, ` font-size="10"`, "off")
+	} else {
+		for _, y := range v.ticks() {
+			d.line(sheetLeft, v.at(y), sheetWidth-sheetRight, v.at(y), faint, 0.8, "")
+			d.text(sheetLeft-6, v.at(y)+4, "end", quiet, ` font-size="11"`, tickText(y, v.step))
+		}
+	}
+	for _, t := range d.Ticks {
+		if t.T >= d.From && t.T <= d.To {
+			d.line(d.x(t.T), v.top, d.x(t.T), v.top+v.height, faint, 0.8, "")
+		}
+	}
+	fmt.Fprintf(d, `<rect x="%s" y="%s" width="%s" height="%s" fill="none" stroke="%s" stroke-width="0.8"/>`+"\n",
+		num(sheetLeft), num(v.top), num(sheetWidth-sheetLeft-sheetRight), num(v.height), quiet)
+}
+
+// data draws each unbroken run as a band from the least to the most, with
+// square shoulders, so that no reading is moved in time.
+func (d *sheetDrawing) data(p *Panel, v *view) {
+	for _, seg := range p.segments() {
+		var up, down strings.Builder
+		for k := range seg.buckets {
+			b, back := seg.buckets[k], seg.buckets[len(seg.buckets)-1-k]
+			fmt.Fprintf(&up, "%s %s %s %s ", num(d.x(p.Bands[b.n].From)), num(v.at(b.max)), num(d.x(p.Bands[b.n].To)), num(v.at(b.max)))
+			fmt.Fprintf(&down, "%s %s %s %s ", num(d.x(p.Bands[back.n].To)), num(v.at(back.min)), num(d.x(p.Bands[back.n].From)), num(v.at(back.min)))
+		}
+		fmt.Fprintf(d, `<path d="M%sL%sZ" fill="%s" stroke="%s" stroke-width="1.1" stroke-linejoin="round"/>`+"\n",
+			up.String(), strings.TrimSuffix(down.String(), " "), ink, ink)
+	}
+}
+
+// limits draws the lines with their values on the safe side; a label that would
+// lie on another one moves to the left.
+func (d *sheetDrawing) limits(p *Panel, v *view) {
+	type place struct{ column, y float64 }
+	var taken []place
+	for _, l := range p.Limits {
+		if !v.holds(l.Y) {
+			continue
+		}
+		y := v.at(l.Y)
+		width, dash := 1.8, ""
+		if !l.Outer {
+			width, dash = 1, "5 3"
+		}
+		d.line(sheetLeft, y, sheetWidth-sheetRight, y, quiet, width, dash)
+		at := place{0, y - 3}
+		if l.HighIsBad {
+			at.y = y + 11
+		}
+		at.y = math.Min(math.Max(at.y, v.top+10), v.top+v.height-2)
+		for _, o := range taken {
+			if o.column == at.column && math.Abs(o.y-at.y) < 14 {
+				at.column++
+			}
+		}
+		taken = append(taken, at)
+		label := Plot{Decimals: p.Decimals}
+		d.text(sheetWidth-sheetRight-4-at.column*labelColumn, at.y, "end", ink, ` font-size="11"`, l.Label+" "+(&drawing{p: &label}).limit(l.Y))
+	}
+}
+
+// labelColumn is the width that a limit's label takes.
+const labelColumn = 92.0
+
+func (d *sheetDrawing) axis(top float64) {
+	for _, t := range d.Ticks {
+		if t.T < d.From || t.T > d.To {
+			continue
+		}
+		x, anchor := d.x(t.T), "middle"
+		if x > sheetWidth-40 {
+			anchor, x = "end", sheetWidth-2
+		}
+		d.text(x, top+10, anchor, quiet, ` font-size="11"`, t.Label)
+	}
+}
+
+// marks draws the events through all panels, with their numbers over them.
+func (d *sheetDrawing) marks(bottom float64) {
+	for _, m := range d.placed() {
+		dash, top := "", d.top()
+		if m.Act {
+			dash = "2 3"
+		}
+		if m.row >= 0 {
+			top = markRow * float64(m.row+1)
+		}
+		d.line(m.x, top, m.x, bottom-panelFoot, ink, 0.9, dash)
+		if m.row >= 0 {
+			d.head(m.SheetMark, m.x, 2+markRow*float64(m.row))
+		}
+	}
+}
+
+// head draws a mark's number: in a disc for an alarm, filled where it asked to
+// act at once, in a square for what people did.
+func (d *sheetDrawing) head(m *SheetMark, x, top float64) {
+	fill, letters := "#fff", ink
+	if m.Strong {
+		fill, letters = ink, "#fff"
+	}
+	shape := fmt.Sprintf(`<circle cx="%s" cy="%s" r="7.6"`, num(x), num(top+7.6))
+	if m.Act {
+		shape = fmt.Sprintf(`<rect x="%s" y="%s" width="15" height="15"`, num(x-7.5), num(top))
+	}
+	fmt.Fprintf(d, `<g>%s fill="%s" stroke="%s"/><title>%s</title>`, shape, fill, ink, html.EscapeString(m.Label))
+	fmt.Fprintf(d, `<text x="%s" y="%s" text-anchor="middle" font-size="%s" fill="%s">%d</text></g>`+"\n",
+		num(x), num(top+11.4), num(numberSize(m.Number)), letters, m.Number)
+}
+
+// numberSize lets three digits fit.
+func numberSize(n int) float64 {
+	if n > 99 {
+		return 8
+	}
+	return 10.5
+}
+
+func (d *sheetDrawing) line(x1, y1, x2, y2 float64, colour string, width float64, dash string) {
+	if dash != "" {
+		dash = ` stroke-dasharray="` + dash + `"`
+	}
+	fmt.Fprintf(d, `<path d="M%s %sL%s %s" stroke="%s" stroke-width="%s"%s/>`+"\n", num(x1), num(y1), num(x2), num(y2), colour, num(width), dash)
+}
+
+func (d *sheetDrawing) text(x, y float64, anchor, colour, more, s string) {
+	fmt.Fprintf(d, `<text x="%s" y="%s" text-anchor="%s" fill="%s"%s stroke="#fff" stroke-width="3" paint-order="stroke">%s</text>`+"\n",
+		num(x), num(y), anchor, colour, more, html.EscapeString(s))
+}
+
+// tickText writes a number on an axis, with the digits that its step needs.
+func tickText(v, step float64) string {
+	dec := 0
+	for dec < 4 && step < 0.999*math.Pow(10, -float64(dec)) {
+		dec++
+	}
+	return unsigned0(strconv.FormatFloat(v, 'f', dec, 64))
+}
