@@ -127,10 +127,27 @@ func (c *Collector) daemon(s sink, snap *snapshot.Snapshot) {
 	s.counter(c.d.dropped, float64(snap.Health.RecordDropped))
 	s.gauge(c.d.failing, truth(snap.Health.RecordError != ""))
 	s.counter(c.d.restart, float64(snap.Health.Restarts))
+	c.system(s, snap)
 	for _, n := range snap.Health.Notify {
 		s.counter(c.d.notifySent, float64(n.Sent), n.Name)
 		s.counter(c.d.notifyFailed, float64(n.Failures), n.Name)
 		s.counter(c.d.notifyDropped, float64(n.Dropped), n.Name)
 		s.gauge(c.d.notifyWaiting, float64(n.Waiting), n.Name)
+	}
+}
+
+// system sends one series for each alarm about the program itself and each
+// level it could have.
+func (c *Collector) system(s sink, snap *snapshot.Snapshot) {
+	var stands [snapshot.NumSystemIDs]engine.Level
+	for _, a := range snap.Health.System {
+		if a.ID < snapshot.NumSystemIDs {
+			stands[a.ID] = max(stands[a.ID], a.Level)
+		}
+	}
+	for id := range snapshot.NumSystemIDs {
+		for l := engine.Advice; l <= engine.Act; l++ {
+			s.gauge(c.d.system, truth(stands[id] == l), id.String(), l.String())
+		}
 	}
 }

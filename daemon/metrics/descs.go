@@ -19,6 +19,8 @@ type descs struct {
 	state, stateTime, starts, water, energy                *prometheus.Desc
 	ticks, rejected, gaps, late, dropped, failing, restart *prometheus.Desc
 	notifySent, notifyFailed, notifyDropped, notifyWaiting *prometheus.Desc
+	system                                                 *prometheus.Desc
+	remote                                                 remoteDescs
 }
 
 func desc(name, help string, labels ...string) *prometheus.Desc {
@@ -72,6 +74,8 @@ func (d *descs) daemonDescs() {
 	d.notifyFailed = desc("notify_failures_total", "Attempts to notify that failed and are tried again.", "target")
 	d.notifyDropped = desc("notify_dropped_total", "Alarm states that a target never got.", "target")
 	d.notifyWaiting = desc("notify_waiting", "Alarms that wait to be told.", "target")
+	d.system = desc("system_alarm_active", "1 while the alarm about the program itself stands.", "alarm", "level")
+	d.remote = newRemoteDescs()
 	d.restart = desc("driver_restarts_total", "How often a driver ended and was started again.")
 }
 
@@ -138,10 +142,11 @@ func (d *descs) all(ch chan<- *prometheus.Desc) {
 		d.build, d.fresh, d.uptime, d.status, d.share, d.timeTo, d.timeToEarliest, d.judge, d.blind, d.watched, d.blindTime, d.beyond,
 		d.alarm, d.raised, d.phase, d.calling, d.flood, d.annunciations, d.acts, d.state, d.stateTime, d.starts, d.water, d.energy,
 		d.ticks, d.rejected, d.gaps, d.late, d.dropped, d.failing, d.restart,
-		d.notifySent, d.notifyFailed, d.notifyDropped, d.notifyWaiting,
+		d.notifySent, d.notifyFailed, d.notifyDropped, d.notifyWaiting, d.system,
 	} {
 		ch <- x
 	}
+	d.remote.all(ch)
 	for _, x := range d.values {
 		ch <- x
 	}

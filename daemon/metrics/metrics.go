@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"headroom/daemon/snapshot"
@@ -27,6 +28,8 @@ type Collector struct {
 	version string
 	now     func() time.Time
 	d       descs
+	// sender tells how the sending to a store goes; nil without one.
+	sender func() (Remote, bool)
 }
 
 var _ prometheus.Collector = (*Collector)(nil)
@@ -36,10 +39,14 @@ func New(store *snapshot.Store, version string) *Collector {
 	return &Collector{store: store, version: version, now: time.Now, d: newDescs()}
 }
 
-// Handler serves the metrics of a store from a registry of its own.
-func Handler(store *snapshot.Store, version string) http.Handler {
+// Handler serves the metrics of a store, and those of the process itself, from
+// a registry of its own. sender tells how the sending to a store of many
+// machines goes; nil, or ok false, for none.
+func Handler(store *snapshot.Store, version string, sender func() (Remote, bool)) http.Handler {
 	reg := prometheus.NewRegistry()
-	reg.MustRegister(New(store, version))
+	c := New(store, version)
+	c.sender = sender
+	reg.MustRegister(c, collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return promhttp.HandlerFor(reg, promhttp.HandlerOpts{MaxRequestsInFlight: 4})
 }
 
@@ -51,6 +58,7 @@ func (c *Collector) Describe(ch chan<- *prometheus.Desc) { c.d.all(ch) }
 func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 	s := sink{ch}
 	s.gauge(c.d.build, 1, c.version, runtime.Version())
+	c.remote(s)
 	snap := c.store.Latest()
 	if snap == nil {
 		s.gauge(c.d.fresh, 0)

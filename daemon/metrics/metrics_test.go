@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"os/exec"
 	"regexp"
 	"strings"
 	"testing"
@@ -17,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/snapshot"
+	"headroom/deploy/testneed"
 	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
@@ -58,6 +60,7 @@ func running() *snapshot.Snapshot {
 	s.Totals.Raised[engine.ActAlarm(engine.InletLow)] = 3
 	s.Totals.Exposures[engine.InletLow] = engine.Exposure{WatchedS: 700, BeyondActS: 4, BeyondWarnS: 31}
 	s.Health = snapshot.Health{LateTicks: 2, RecordDropped: 5, RecordError: "no space", Restarts: 1,
+		System: []snapshot.SystemAlarm{{ID: snapshot.RecordFailing, Level: engine.Warning, Status: "no space"}},
 		Notify: []snapshot.Notified{{Name: "webhook", Sent: 3, Failures: 1, Dropped: 2, Waiting: 1}}}
 	return s
 }
@@ -71,6 +74,12 @@ func collect(t *testing.T, s *snapshot.Snapshot, at time.Time) string {
 	}
 	c := New(st, "0.0-test")
 	c.now = func() time.Time { return at }
+	if s != nil {
+		c.sender = func() (Remote, bool) {
+			return Remote{Sent: 5000, Refused: 3, Known: 7, Minutes: 60, Bare: 2, Failures: 4, BytesOut: 90e3, BytesIn: 4e3, TodayBytes: 94e3,
+				Failing: true, Behind: 90 * time.Second, HasBehind: true}, true
+		}
+	}
 	reg := prometheus.NewPedanticRegistry()
 	reg.MustRegister(c)
 	problems, err := testutil.GatherAndLint(reg)
@@ -93,6 +102,17 @@ func TestGoldenPage(t *testing.T) {
 		require.NoError(t, err, "run the test with -update to make it")
 		require.Equal(t, string(want), got)
 	}
+}
+
+func TestPromtoolTakesThePage(t *testing.T) {
+	cmd := exec.Command(testneed.Program(t, "prometheus", "promtool"), "check", "metrics")
+	cmd.Stdin = strings.NewReader(collect(t, running(), noon))
+	out, err := cmd.CombinedOutput()
+	require.NoError(t, err, string(out))
+	require.Empty(t, string(out))
+	cmd = exec.Command(cmd.Path, "check", "metrics")
+	cmd.Stdin = strings.NewReader("# TYPE headroom_milliseconds counter\nheadroom_milliseconds 1\n")
+	require.Error(t, cmd.Run(), "and the check can fail")
 }
 
 func TestDeadSensorHasNoValue(t *testing.T) {
@@ -156,8 +176,8 @@ func TestNoNumberThatIsNone(t *testing.T) {
 // documentation, "Metric and label naming", table of base units.
 func TestBaseUnits(t *testing.T) {
 	got := collect(t, running(), noon)
-	allowed := regexp.MustCompile(`_(pascals|celsius|meters|cubic_meters|cubic_meters_per_second|amperes|volts|hertz|meters_per_second_squared|ratio|seconds|joules|info|total)$`)
-	unitless := regexp.MustCompile(`^headroom_(fresh|channel_status|switch_on|rule_judge|rules_blind|alarm_active|alarm_phase|alarms_calling|alarm_flood|machine_state|record_failing|notify_waiting)$`)
+	allowed := regexp.MustCompile(`_(pascals|celsius|meters|cubic_meters|cubic_meters_per_second|amperes|volts|hertz|meters_per_second_squared|ratio|seconds|joules|bytes|info|total)$`)
+	unitless := regexp.MustCompile(`^headroom_(fresh|channel_status|switch_on|rule_judge|rules_blind|alarm_active|alarm_phase|alarms_calling|alarm_flood|machine_state|record_failing|notify_waiting|system_alarm_active|remote_failing|remote_holding)$`)
 	for _, m := range regexp.MustCompile(`(?m)^# TYPE (\S+) (\S+)$`).FindAllStringSubmatch(got, -1) {
 		name := m[1]
 		require.True(t, strings.HasPrefix(name, "headroom_"), name)
@@ -185,7 +205,7 @@ func TestHandler(t *testing.T) {
 	s.Wall = time.Now()
 	st.Publish(s)
 	w := httptest.NewRecorder()
-	Handler(st, "1.2").ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
+	Handler(st, "1.2", nil).ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
 	require.Equal(t, http.StatusOK, w.Code)
 	require.Contains(t, w.Body.String(), `headroom_build_info{goversion=`)
 	require.Contains(t, w.Body.String(), "headroom_fresh 1")
