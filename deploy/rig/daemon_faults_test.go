@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -140,7 +141,6 @@ func (d *daemon) breakAndMend(f fault) (faltered string) {
 	ended := d.look()
 	back := d.await(f.back, func(s seen) string { note(s); return d.allWrong(s) })
 	first := lost[f.hits[0]]
-	require.Contains(d.t, first.note, f.note, f.name)
 	ticks, span := back.seq-before.seq, (back.at - before.at).Seconds()
 	require.Greater(d.t, float64(ticks), 5*span, "ten ticks a second, half of them on a busy host")
 	d.t.Logf("%-24s %s after %.1f s (%q); good again %.1f s after its end; %.1f ticks/s, %d restarts of drivers",
@@ -148,12 +148,14 @@ func (d *daemon) breakAndMend(f fault) (faltered string) {
 	return faltered
 }
 
-// collect keeps what the fault's channels became, and says what is missing.
+// collect keeps what the fault's channels became, and says what is missing. A
+// busy host may first show the first of them with another reason, as of a
+// transfer that was late.
 func (d *daemon) collect(f fault, s seen, lost map[string]shown) string {
 	missing := ""
-	for _, c := range f.hits {
-		if slices.Contains(f.becomes, s.channels[c].status) {
-			lost[c] = s.channels[c]
+	for i, c := range f.hits {
+		if now := s.channels[c]; slices.Contains(f.becomes, now.status) && (i > 0 || strings.Contains(now.note, f.note)) {
+			lost[c] = now
 		}
 		if _, known := lost[c]; !known {
 			missing = fmt.Sprintf("%s doesn't show in %s: %s %s", f.name, c, s.channels[c].status, s.channels[c].note)

@@ -4,8 +4,8 @@ package rig
 
 import (
 	"fmt"
+	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -98,9 +98,6 @@ func (d *daemon) start(name string) (started Line) {
 // firsts waits until every channel has its true value and logs when each had.
 func (d *daemon) firsts(started Line) {
 	d.t.Helper()
-	began := 0.0
-	_, err := fmt.Sscanf(d.Ready().Text, "began at %f,", &began)
-	require.NoError(d.t, err)
 	first := map[string]time.Duration{}
 	page := d.last.at
 	s := d.await(40*time.Second, func(s seen) string {
@@ -111,16 +108,25 @@ func (d *daemon) firsts(started Line) {
 		}
 		return d.allWrong(s)
 	})
-	names := make([]string, 0, len(first))
-	for c := range first {
-		names = append(names, c)
-	}
+	names := channelNames(d.want)
 	slices.SortFunc(names, func(a, b string) int { return int(first[a] - first[b]) })
-	init := time.Duration(began * float64(time.Second))
+	init := d.initBegan()
 	d.t.Logf("init began %.2f s after power-on; then: ready %.2f s, daemon started %.2f s, page %.2f s", init.Seconds(), (d.Ready().Uptime - init).Seconds(), (started.Uptime - init).Seconds(), (page - init).Seconds())
 	for _, c := range names {
 		d.t.Logf("  %-16s %-5s %10.5g  %.2f s after init, %.2f s after the daemon's start", c, s.channels[c].status, s.channels[c].value, (first[c] - init).Seconds(), (first[c] - started.Uptime).Seconds())
 	}
+}
+
+// channelNames are the channels in a steady order.
+func channelNames(want map[string]want) []string { return slices.Sorted(maps.Keys(want)) }
+
+// initBegan is how long after power-on the first program began.
+func (g *guest) initBegan() time.Duration {
+	g.t.Helper()
+	began := 0.0
+	_, err := fmt.Sscanf(g.Ready().Text, "began at %f,", &began)
+	require.NoError(g.t, err)
+	return time.Duration(began * float64(time.Second))
 }
 
 // press presses the reset button for as long as a person does.
@@ -137,20 +143,4 @@ func (d *daemon) release() {
 	time.Sleep(300 * time.Millisecond) // the button must be seen up first
 	d.press()
 	d.becomes("RELAY", "1", 5*time.Second)
-}
-
-// program runs a program to its end and returns its lines.
-func (d *daemon) program(limit time.Duration, name, argv string) (lines []string) {
-	d.t.Helper()
-	d.Drop()
-	d.do("child start %s 0 %s", name, argv)
-	end, err := d.Wait(limit, "the end of "+argv, func(l Line) bool {
-		if text, ours := strings.CutPrefix(l.Text, name+" "); ours && l.Kind == "out" {
-			lines = append(lines, text)
-		}
-		return l.Kind == "exit" && strings.HasPrefix(l.Text, name+" ")
-	})
-	require.NoError(d.t, err)
-	require.Equal(d.t, name+" exit status 0", end.Text, "%s", strings.Join(lines, "\n"))
-	return lines
 }

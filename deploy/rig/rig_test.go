@@ -78,8 +78,13 @@ func bootImage(t *testing.T, image func() (built, error), o Options) *guest {
 	b, err := image()
 	require.NoError(t, err)
 	o.Kernel, o.Image, o.Folder = b.kernel, b.file, shortFolder(t)
-	if *everyRow {
-		o.Log = func(l string) { fmt.Println("   ", l) }
+	if heard := o.Log; *everyRow {
+		o.Log = func(l string) {
+			fmt.Println("   ", l)
+			if heard != nil {
+				heard(l)
+			}
+		}
 	}
 	begin := time.Now()
 	m, err := Boot(o)
@@ -142,6 +147,22 @@ func (g *guest) say(limit time.Duration, words ...string) Line {
 	})
 	require.NoError(g.t, err)
 	return l
+}
+
+// program runs a program to its end and returns its lines.
+func (g *guest) program(limit time.Duration, name, argv string) (lines []string) {
+	g.t.Helper()
+	g.Drop()
+	g.do("child start %s 0 %s", name, argv)
+	end, err := g.Wait(limit, "the end of "+argv, func(l Line) bool {
+		if text, ours := strings.CutPrefix(l.Text, name+" "); ours && l.Kind == "out" {
+			lines = append(lines, text)
+		}
+		return l.Kind == "exit" && strings.HasPrefix(l.Text, name+" ")
+	})
+	require.NoError(g.t, err)
+	require.Equal(g.t, name+" exit status 0", end.Text, "%s", strings.Join(lines, "\n"))
+	return lines
 }
 
 // end ends the run; only then it has passed.

@@ -16,14 +16,16 @@ import (
 //	i2c    plug | unplug | stick | release | count
 //	adc    volts N V | sine N MEAN AMPLITUDE HZ | brownout N | move ADDRESS | config | slow FACTOR
 //	wire   plug | unplug | find N | search on|off | temp I C | pull I | push I | crc I on|off | brownout I on|off
-//	pin    pull NAME up|down | value NAME | pulses|steady|mean NAME COUNT [RATE [BURST]] | flood NAME COUNT | trace | traced NAME
+//	pin    pull NAME up|down | value NAME | pulses|steady|mean NAME COUNT [RATE [BURST]] | flood NAME COUNT | trace | traced NAME | plug | unplug
 //	wheel  turn NAME RATE | stop            pulses in the background; stop says how many
 //	child  start NAME ALIVE-SECONDS PROGRAM ARGS... | signal NAME KILL|STOP|CONT|TERM|USR1
 //	dog    feed SECONDS | starve
-//	disk   mount                            /dev/vda, ext4, at /data
+//	       unsynced as start, for a program whose every sync does nothing
+//	disk   mount | umount                   /dev/vda, ext4, at /data
 //	guest  panic | dump | lag               dump: stacks of programs, and of what hangs in the kernel
 //	read   FILE
 //	fetch  PATH                             a page that a program serves at 127.0.0.1:8080
+//	post   PATH FORM [TOKEN]                a form that it takes there
 func (b *board) do(words []string) (string, error) {
 	if len(words) < 2 {
 		return "", fmt.Errorf("%q is no command", strings.Join(words, " "))
@@ -46,13 +48,15 @@ func (b *board) do(words []string) (string, error) {
 	case "dog":
 		reply, err = b.doDog(words)
 	case "disk":
-		err = mount("/dev/vda", "/data", "ext4")
+		err = doDisk(words[1])
 	case "guest":
 		reply, err = b.doGuest(words[1])
 	case "read":
 		return text(words[1]), nil
 	case "fetch":
 		reply, err = fetch(words[1])
+	case "post":
+		reply, err = doPost(words)
 	default:
 		err = errUnknown
 	}
@@ -74,6 +78,28 @@ func (b *board) doGuest(what string) (string, error) {
 		return b.lag.worst(), nil
 	}
 	return "", errUnknown
+}
+
+func doPost(words []string) (string, error) {
+	if len(words) < 3 {
+		return "", errUnknown
+	}
+	token := ""
+	if len(words) > 3 {
+		token = words[3]
+	}
+	return post(words[1], words[2], token)
+}
+
+// doDisk mounts the disk, or lets go of it so that another can be put in.
+func doDisk(what string) error {
+	switch what {
+	case "mount":
+		return mount("/dev/vda", "/data", "ext4")
+	case "umount":
+		return unmount("/data", "/dev/vda")
+	}
+	return errUnknown
 }
 
 var errUnknown = fmt.Errorf("no such command")
@@ -172,8 +198,13 @@ func listSensors() []string {
 }
 
 func (b *board) doPin(words []string) (string, error) {
-	if words[1] == "trace" {
+	switch words[1] {
+	case "trace":
 		return "", traceOn()
+	case "plug":
+		return b.pins.chip, b.pins.plug()
+	case "unplug":
+		return "", b.pins.unplug()
 	}
 	if len(words) < 3 {
 		return "", errUnknown
@@ -217,12 +248,16 @@ func (b *board) doPulses(words []string) (string, error) {
 
 func (b *board) doChild(words []string) (string, error) {
 	switch {
-	case words[1] == "start" && len(words) > 4:
+	case (words[1] == "start" || words[1] == "unsynced") && len(words) > 4:
 		alive, err := number(words, 3, 0)
 		if err != nil {
 			return "", err
 		}
-		return "", b.children.start(words[2], time.Duration(alive*float64(time.Second)), words[4:])
+		program := words[4:]
+		if words[1] == "unsynced" {
+			program = append([]string{"/init", unsyncedWord}, program...)
+		}
+		return "", b.children.start(words[2], time.Duration(alive*float64(time.Second)), program)
 	case words[1] == "signal" && len(words) == 4:
 		return "", b.children.signal(words[2], words[3])
 	}

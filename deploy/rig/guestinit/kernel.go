@@ -74,6 +74,23 @@ func mount(source, folder, kind string) error {
 	return nil
 }
 
+// unmount lets go of a device, and of all that the kernel keeps of its content.
+func unmount(folder, device string) error {
+	if err := syscall.Unmount(folder, 0); err != nil {
+		return fmt.Errorf("cannot unmount %s: %w", folder, err)
+	}
+	f, err := os.Open(device)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	const flushBuffers = 0x1261 // BLKFLSBUF of linux/fs.h
+	if _, _, e := syscall.Syscall(syscall.SYS_IOCTL, f.Fd(), flushBuffers, 0); e != 0 {
+		return fmt.Errorf("cannot drop what is kept of %s: %w", device, e)
+	}
+	return nil
+}
+
 // loadModules loads what prepare.sh numbered, in that order.
 func loadModules(folder string) error {
 	files, err := filepath.Glob(filepath.Join(folder, "*.ko"))

@@ -37,8 +37,22 @@ const (
 	pageTime = 5 * time.Second
 )
 
-// fetch reads one page. HTTP/1.0 keeps the answer in one piece.
+// fetch reads one page.
 func fetch(path string) (string, error) {
+	return ask("GET " + path + " HTTP/1.0\r\nHost: localhost\r\n\r\n")
+}
+
+// post sends a form, with a session's token if there is one.
+func post(path, form, token string) (string, error) {
+	head := fmt.Sprintf("POST %s HTTP/1.0\r\nHost: localhost\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n", path, len(form))
+	if token != "" {
+		head += "Authorization: Bearer " + token + "\r\n"
+	}
+	return ask(head + "\r\n" + form)
+}
+
+// ask speaks HTTP/1.0, which keeps the answer in one piece.
+func ask(request string) (string, error) {
 	c, err := net.DialTimeout("tcp", page, pageTime)
 	if err != nil {
 		return "", err
@@ -47,7 +61,7 @@ func fetch(path string) (string, error) {
 	if err := c.SetDeadline(time.Now().Add(pageTime)); err != nil {
 		return "", err
 	}
-	if _, err := fmt.Fprintf(c, "GET %s HTTP/1.0\r\nHost: localhost\r\n\r\n", path); err != nil {
+	if _, err := io.WriteString(c, request); err != nil {
 		return "", err
 	}
 	answer, err := io.ReadAll(c)
@@ -56,8 +70,9 @@ func fetch(path string) (string, error) {
 	}
 	head, body, _ := bytes.Cut(answer, []byte("\r\n\r\n"))
 	status, _, _ := strings.Cut(string(head), "\r\n")
+	text := strings.TrimSpace(string(body))
 	if !strings.Contains(status, " 200 ") {
-		return "", fmt.Errorf("answered %s", status)
+		return "", fmt.Errorf("answered %s: %.200s", status, text)
 	}
-	return strings.TrimSpace(string(body)), nil
+	return text, nil
 }

@@ -22,8 +22,10 @@ type pins struct {
 	folder string // its sysfs folder
 }
 
+const pinsConfig = "/sys/kernel/config/gpio-sim/board"
+
 func newPins() (*pins, error) {
-	const base = "/sys/kernel/config/gpio-sim/board"
+	const base = pinsConfig
 	if err := os.MkdirAll(base+"/bank0", 0o755); err != nil {
 		return nil, fmt.Errorf("cannot make a gpio-sim chip: %w", err)
 	}
@@ -36,17 +38,36 @@ func newPins() (*pins, error) {
 		}
 		settings = append(settings, [2]string{line + "/name", n})
 	}
-	for _, s := range append(settings, [2]string{"/live", "1"}) {
+	for _, s := range settings {
 		if err := put(base+s[0], s[1]); err != nil {
 			return nil, fmt.Errorf("cannot set up the gpio-sim chip: %s: %w", s[0], err)
 		}
 	}
-	p := &pins{chip: text(base + "/bank0/chip_name")}
-	p.folder = filepath.Join("/sys/devices/platform", text(base+"/dev_name"), p.chip)
-	return p, until(2*time.Second, func() bool {
+	p := &pins{}
+	return p, p.plug()
+}
+
+// plug makes the chip appear. While somebody still holds a line of the one
+// that was unplugged, its number is another.
+func (p *pins) plug() error {
+	if err := put(pinsConfig+"/live", "1"); err != nil {
+		return fmt.Errorf("cannot plug the pins: %w", err)
+	}
+	p.chip = text(pinsConfig + "/bank0/chip_name")
+	p.folder = filepath.Join("/sys/devices/platform", text(pinsConfig+"/dev_name"), p.chip)
+	return until(2*time.Second, func() bool {
 		_, err := os.Stat("/dev/" + p.chip)
 		return err == nil
 	})
+}
+
+// unplug takes the chip away under whoever holds its lines, as when the cable
+// of an expander comes off.
+func (p *pins) unplug() error {
+	if err := put(pinsConfig+"/live", "0"); err != nil {
+		return fmt.Errorf("cannot unplug the pins: %w", err)
+	}
+	return nil
 }
 
 // line returns the sysfs folder of a pin.

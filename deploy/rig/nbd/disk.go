@@ -55,6 +55,8 @@ type Disk struct {
 	random  *rand.Rand
 	writes  int
 	flushes int
+	work    int
+	camera  camera
 	after   *Outcome
 	off     chan struct{}
 }
@@ -63,8 +65,9 @@ type Disk struct {
 type Outcome struct {
 	// Image is the disk's content after the cut.
 	Image []byte
-	// Kept and Lost count sectors of unflushed writes.
-	Kept, Lost int
+	// Kept and Lost count sectors of unflushed writes; Torn are those among
+	// the lost of which the first part was written.
+	Kept, Lost, Torn int
 	// Writes and Flushes count the requests until the cut.
 	Writes, Flushes int
 }
@@ -130,6 +133,7 @@ func (d *Disk) Write(b []byte, offset int64, forced bool) error {
 	}
 	copy(d.current[offset:], b)
 	d.cache = append(d.cache, pending{offset, b})
+	d.worked((len(b) + SectorBytes - 1) / SectorBytes)
 	if d.writes == f.CutAtWrite {
 		d.cut()
 		return ErrOff
@@ -148,6 +152,7 @@ func (d *Disk) Flush() error {
 		return ErrOff
 	}
 	d.flushes++
+	d.worked(1)
 	f := d.faults
 	switch {
 	case f.failing(f.FailFlush, d.flushes):
@@ -216,26 +221,11 @@ func (p pending) without(from, to int64) []pending {
 	return parts
 }
 
-// cut loses each sector of the cache with a chance that is itself drawn anew
-// for each cut: nearly all lost, and nearly none, are the cases that bite.
-// Writes are replayed in order, so a kept sector may be an older one.
 func (d *Disk) cut() {
 	if d.after != nil {
 		return
 	}
-	o := Outcome{Image: d.durable, Writes: d.writes, Flushes: d.flushes}
-	chance := d.random.Float64()
-	for _, p := range d.cache {
-		for at := 0; at < len(p.data); at += SectorBytes {
-			sector := p.data[at:min(at+SectorBytes, len(p.data))]
-			if d.random.Float64() < chance {
-				copy(o.Image[p.offset+int64(at):], sector)
-				o.Kept++
-			} else {
-				o.Lost++
-			}
-		}
-	}
+	o := d.leave(d.durable)
 	d.cache, d.after = nil, &o
 	close(d.off)
 }

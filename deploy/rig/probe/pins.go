@@ -45,7 +45,7 @@ func edges(a arguments) error {
 }
 
 // hold switches an output on for as long as it lives and says so to whoever
-// watches.
+// watches; once, also that the line is gone.
 func hold(a arguments) error {
 	out, err := gpiochip.Linux{}.Output(gpiochip.OutputRequest{Line: gpiochip.Line{Name: a.text(0)}, Consumer: "probe", Initial: true})
 	if err != nil {
@@ -54,8 +54,12 @@ func hold(a arguments) error {
 	defer out.Close()
 	alive()
 	fmt.Println("holding")
-	for {
+	for gone := false; ; {
 		alive()
+		if err := out.Alive(); err != nil && !gone {
+			gone = true
+			fmt.Println("gone", err)
+		}
 		time.Sleep(200 * time.Millisecond)
 	}
 }
