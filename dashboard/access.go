@@ -80,7 +80,7 @@ func (s *server) askPIN(w http.ResponseWriter, r *http.Request) {
 	}
 	v := s.accessView(r, next)
 	v.Why = text
-	s.writeCode(w, http.StatusUnauthorized, "access.html", v)
+	s.writeCode(w, r, http.StatusUnauthorized, "access.html", v)
 }
 
 func wantsJSON(r *http.Request) bool {
@@ -108,7 +108,7 @@ func ownPath(next string) string {
 
 // accessView is the page where the PIN is given.
 type accessView struct {
-	MachineName, Version string
+	chrome
 	// Why the page is shown instead of another, empty when it was asked for.
 	Why string
 	// Next is where to go with a session.
@@ -122,14 +122,14 @@ type accessView struct {
 
 func (s *server) accessView(r *http.Request, next string) *accessView {
 	return &accessView{
-		MachineName: s.opt.MachineName, Version: s.opt.Version, Next: next,
+		chrome: s.chrome(r, "Access", placeSetup), Next: next,
 		In: s.opt.Gate.Knows(tokenOf(r)), HasPIN: s.opt.Gate.HasPIN(), Plain: r.TLS == nil,
 		Digits: access.Digits, Days: int(access.SessionAge / (24 * time.Hour)),
 	}
 }
 
 func (s *server) accessPage(w http.ResponseWriter, r *http.Request) {
-	s.write(w, "access.html", s.accessView(r, ownPath(r.FormValue("next"))))
+	s.write(w, r, "access.html", s.accessView(r, ownPath(r.FormValue("next"))))
 }
 
 // enterPIN begins a session in this browser.
@@ -138,7 +138,7 @@ func (s *server) enterPIN(w http.ResponseWriter, r *http.Request) {
 	if token == "" {
 		v := s.accessView(r, ownPath(r.FormValue("next")))
 		v.Why = text
-		s.writeCode(w, code, "access.html", v)
+		s.writeCode(w, r, code, "access.html", v)
 		return
 	}
 	http.SetCookie(w, &http.Cookie{
@@ -182,8 +182,7 @@ func (s *server) enter(r *http.Request) (token string, code int, text string) {
 
 // asSentence is an error as a person reads it.
 func asSentence(err error) string {
-	text := err.Error()
-	return strings.ToUpper(text[:1]) + text[1:] + "."
+	return sentence(strings.TrimSuffix(err.Error(), ".")) + "."
 }
 
 // addressOf is who is asking. What a proxy says of it isn't believed: anybody

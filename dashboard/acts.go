@@ -27,6 +27,10 @@ type ActRequest struct {
 // nothing in the alarm's present phase: engine.Do said no.
 var ErrNotNow = errors.New("not possible in the alarm's present phase")
 
+// ErrNotRecorded is what Options.Acts returns, wrapped, beside what was done,
+// where that is not safe in the record: whoever asked is told so.
+var ErrNotRecorded = errors.New("done, but not recorded")
+
 const (
 	// allAlarms stands in an address for every alarm that calls.
 	allAlarms = "all"
@@ -49,16 +53,18 @@ func refuse(code int, format string, args ...any) *refusal {
 // page, a script asks for JSON. Taking an alarm out of service is not offered
 // where a wet thumb may slip.
 func (s *server) actForm(w http.ResponseWriter, r *http.Request) {
-	var dids []engine.Did
+	var d deeds
 	no := refuse(http.StatusForbidden, "Cannot take an alarm out of service from this page.")
 	if r.PathValue("act") != alarm.TakeOut.String() {
-		dids, no = s.act(r)
+		d, no = s.act(r)
 	}
 	switch {
 	case strings.Contains(r.Header.Get("Accept"), "application/json"):
-		s.answerAct(w, dids, no)
+		s.answerAct(w, d, no)
 	case no != nil:
-		s.writeCode(w, no.code, "refused.html", &refusedView{s.opt.MachineName, s.opt.Version, no.text})
+		s.refusePage(w, r, no.code, no.text)
+	case d.unrecorded != nil:
+		s.writeCode(w, r, http.StatusOK, "unrecorded.html", &refusedView{chrome: s.chrome(r, "Done, but not recorded", placeLive), Text: doneText(d.dids) + " " + d.doubt()})
 	default:
 		http.Redirect(w, r, "/#h-alarms", http.StatusSeeOther)
 	}
@@ -67,39 +73,66 @@ func (s *server) actForm(w http.ResponseWriter, r *http.Request) {
 // actJSON takes an act from a program. The fields "shelf" (15m, 1h, shift) and
 // "who" come as a form or in the address.
 func (s *server) actJSON(w http.ResponseWriter, r *http.Request) {
-	dids, no := s.act(r)
-	s.answerAct(w, dids, no)
+	d, no := s.act(r)
+	s.answerAct(w, d, no)
 }
 
-func (s *server) answerAct(w http.ResponseWriter, dids []engine.Did, no *refusal) {
+// deeds is what a request came to.
+type deeds struct {
+	dids []engine.Did
+	// unrecorded is why not all of it is safe in the record, nil where it is.
+	unrecorded error
+}
+
+// add takes one act's outcome; an error that means that it was done is a doubt
+// and no failure.
+func (d *deeds) add(did engine.Did, err error) error {
+	if err != nil && !errors.Is(err, ErrNotRecorded) {
+		return err
+	}
+	d.dids = append(d.dids, did)
+	d.unrecorded = errors.Join(d.unrecorded, err)
+	return nil
+}
+
+// doubt says in words that it is done and not safe.
+func (d *deeds) doubt() string {
+	if d.unrecorded == nil {
+		return ""
+	}
+	why, _, _ := strings.Cut(d.unrecorded.Error(), "\n") // of several the first tells enough
+	return "It is " + why + ". After a power cut nobody would know of it."
+}
+
+func (s *server) answerAct(w http.ResponseWriter, d deeds, no *refusal) {
 	if no != nil {
 		s.writeJSON(w, no.code, object{"error": no.text})
 		return
 	}
 	out := []object{}
-	for i := range dids {
-		out = append(out, didObject(&dids[i]))
+	for i := range d.dids {
+		out = append(out, didObject(&d.dids[i]))
 	}
-	s.writeJSON(w, http.StatusOK, object{"version": 1, "done": out, "text": doneText(dids)})
+	text := strings.TrimSpace(doneText(d.dids) + " " + d.doubt())
+	s.writeJSON(w, http.StatusOK, object{"version": 1, "done": out, "text": text, "recorded": d.unrecorded == nil})
 }
 
 // act does what a request asks for.
-func (s *server) act(r *http.Request) ([]engine.Did, *refusal) {
+func (s *server) act(r *http.Request) (d deeds, no *refusal) {
 	if s.opt.Acts == nil {
-		return nil, refuse(http.StatusForbidden, "This page is read only: nothing can be done to alarms from here.")
+		return d, refuse(http.StatusForbidden, "This page is read only: nothing can be done to alarms from here.")
 	}
 	if err := r.ParseForm(); err != nil {
-		return nil, refuse(http.StatusBadRequest, "Cannot read the form: %v.", err)
+		return d, refuse(http.StatusBadRequest, "Cannot read the form: %v.", err)
 	}
 	a, ok := alarm.ActByName(r.PathValue("act"))
 	if !ok {
-		return nil, refuse(http.StatusNotFound, "There is no act %q; there are %s.", r.PathValue("act"), actNames())
+		return d, refuse(http.StatusNotFound, "There is no act %q; there are %s.", r.PathValue("act"), actNames())
 	}
 	req := ActRequest{Act: a, Who: s.whoOf(r)}
 	if a == alarm.Shelve {
-		var no *refusal
 		if req.Shelf, no = parseShelf(r.FormValue("shelf")); no != nil {
-			return nil, no
+			return d, no
 		}
 	}
 	if r.PathValue("name") == allAlarms {
@@ -107,44 +140,38 @@ func (s *server) act(r *http.Request) ([]engine.Did, *refusal) {
 	}
 	id, ok := engine.AlarmByName(r.PathValue("name"))
 	if !ok {
-		return nil, refuse(http.StatusNotFound, "There is no alarm %q.", r.PathValue("name"))
+		return d, refuse(http.StatusNotFound, "There is no alarm %q.", r.PathValue("name"))
 	}
 	req.Alarm = id
-	did, err := s.opt.Acts(r.Context(), req)
-	if err != nil {
-		return nil, s.whyNot(req, err)
+	if err := d.add(s.opt.Acts(r.Context(), req)); err != nil {
+		return d, s.whyNot(req, err)
 	}
-	s.untilSeen(r, did)
-	return []engine.Did{did}, nil
+	s.untilSeen(r, d.dids[0])
+	return d, nil
 }
 
 // actAll acknowledges the alarms that the form names, which are those that the
 // person had on the screen, or without names all that call now. One that was
 // acknowledged meanwhile is no failure.
-func (s *server) actAll(r *http.Request, req ActRequest) ([]engine.Did, *refusal) {
+func (s *server) actAll(r *http.Request, req ActRequest) (d deeds, no *refusal) {
 	if req.Act != alarm.Acknowledge {
-		return nil, refuse(http.StatusBadRequest, "Only acknowledge can be done to all alarms at once.")
+		return d, refuse(http.StatusBadRequest, "Only acknowledge can be done to all alarms at once.")
 	}
 	ids, no := s.namedOrCalling(r)
 	if no != nil {
-		return nil, no
+		return d, no
 	}
-	var dids []engine.Did
 	for _, id := range ids {
 		req.Alarm = id
-		did, err := s.opt.Acts(r.Context(), req)
-		switch {
-		case err == nil:
-			dids = append(dids, did)
-		case !errors.Is(err, ErrNotNow):
-			return dids, s.whyNot(req, err)
+		if err := d.add(s.opt.Acts(r.Context(), req)); err != nil && !errors.Is(err, ErrNotNow) {
+			return d, s.whyNot(req, err)
 		}
 	}
-	if len(dids) == 0 {
-		return nil, refuse(http.StatusConflict, "Nothing is left to acknowledge.")
+	if len(d.dids) == 0 {
+		return d, refuse(http.StatusConflict, "Nothing is left to acknowledge.")
 	}
-	s.untilSeen(r, dids[len(dids)-1])
-	return dids, nil
+	s.untilSeen(r, d.dids[len(d.dids)-1])
+	return d, nil
 }
 
 func (s *server) namedOrCalling(r *http.Request) (ids []engine.AlarmID, no *refusal) {

@@ -11,8 +11,9 @@ import (
 // alarmView is the page of one alarm: what it means, and what can be done to
 // it without being hurried by a page that reloads.
 type alarmView struct {
-	MachineName, Version, Clock string
-	Row                         alarmRow
+	chrome
+	Clock string
+	Row   alarmRow
 	// Now says how it stands when it is normal; empty otherwise.
 	Now string
 	// Rule is its rule's name for the link into the handbook; empty without.
@@ -20,15 +21,20 @@ type alarmView struct {
 }
 
 // refusedView is the page that says why an act was not done.
-type refusedView struct{ MachineName, Version, Text string }
+type refusedView struct {
+	chrome
+	Text string
+}
 
 func (s *server) alarmPage(w http.ResponseWriter, r *http.Request) {
 	id, ok := engine.AlarmByName(r.PathValue("name"))
 	if !ok {
-		s.writeCode(w, http.StatusNotFound, "refused.html", &refusedView{s.opt.MachineName, s.opt.Version, "There is no alarm of that name."})
+		s.refusePage(w, r, http.StatusNotFound, "There is no alarm of that name.")
 		return
 	}
-	v := &alarmView{MachineName: s.opt.MachineName, Version: s.opt.Version, Row: plainRow(id), Now: "Nothing has been read yet."}
+	v := &alarmView{Row: plainRow(id), Now: "Nothing has been read yet."}
+	v.chrome = s.chrome(r, v.Row.Title, placeLive)
+	v.CanUnits = true
 	if snap := s.feed.Latest(); snap != nil {
 		v.Clock, v.Now = clock(snap.Wall), "It does not stand now."
 		if snap.Verdicts.Alarms[id].Phase != alarm.Normal {
@@ -41,7 +47,7 @@ func (s *server) alarmPage(w http.ResponseWriter, r *http.Request) {
 			v.Rule = rule.String()
 		}
 	}
-	s.write(w, "alarm.html", v)
+	s.write(w, r, "alarm.html", v)
 }
 
 // plainRow is an alarm of which nothing is known but its words.

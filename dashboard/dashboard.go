@@ -4,9 +4,10 @@
 // programs read; all of it comes from the snapshot store, so that a page view
 // never touches a sensor, and a slow reader is dropped and never waited for.
 // What a person says of an alarm ("I know", "put it aside for an hour") goes
-// through one function that its owner supplies. It refuses to change anything
-// on the machine: no limit, no output and no rule can be set from here. The
-// pages are complete without JavaScript and load nothing from anywhere else.
+// through one function that its owner supplies, and so does what else a person
+// does: calibrations, the checklist, a try of an output while the machine stands.
+// It refuses to change what is judged: no limit and no rule can be set from here,
+// and nothing here starts the machine. The pages are complete without JavaScript and load nothing from anywhere else.
 package dashboard
 
 import (
@@ -14,6 +15,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"io/fs"
 	"log/slog"
 	"net/http"
 	"time"
@@ -21,6 +23,7 @@ import (
 	"headroom/daemon/access"
 	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
+	"headroom/rules/frame"
 	"headroom/rules/units"
 )
 
@@ -46,6 +49,31 @@ type Options struct {
 	// became of it, ErrNotNow where the act means nothing in the alarm's
 	// present phase. Nil makes the page read only.
 	Acts func(ctx context.Context, a ActRequest) (engine.Did, error)
+	// Calibrator takes people through calibrations; nil for none.
+	Calibrator Calibrator
+	// Raw returns the electrical signal behind a channel's last reading in
+	// words, empty where there is none to show; nil for none at all.
+	Raw func(frame.Channel) string
+	// Checklist keeps the list before the start; nil for none.
+	Checklist Checklist
+	// Adviser answers questions before the start, the supply test among them;
+	// nil for none.
+	Adviser Adviser
+	// Outputs are tried from the page of outputs; nil for none.
+	Outputs OutputTester
+	// Note puts what a person did into the record of the run: what in a word,
+	// text in full, who as the person gave the name. It returns when that is
+	// safe. Nil where no record is kept.
+	Note func(ctx context.Context, what, text, who string) error
+	// Record gives the record for the pages of runs; it returns nil while that
+	// can't be read. A nil function leaves those pages out.
+	Record func() Recorded
+	// Bench leads through tests of pumps; nil for none.
+	Bench Bench
+	// Physics is the page on what is computed and what it was compared with,
+	// Wiring holds README.md and its drawings; nil for none.
+	Physics func() string
+	Wiring  fs.FS
 	// Gate knows who gave the device's PIN, which every change needs. Nil lets
 	// everybody change everything: for tests, and where something else guards.
 	Gate *access.Gate
@@ -100,6 +128,9 @@ type server struct {
 	hosts   map[string]bool
 	streams chan struct{}
 	charts  chartCache
+	looks   *looks
+	// verdicts of bench tests that have ended.
+	verdicts benchVerdicts
 }
 
 // New makes the handler of every page and path. Streams end with their
@@ -128,12 +159,15 @@ func newServer(opt Options, f feed) *server {
 	}
 	return &server{
 		opt: opt, feed: f, log: opt.Logger, pages: parsePages(),
-		hosts: hostSet(opt.AllowedHosts), streams: make(chan struct{}, maxStreams),
+		hosts: hostSet(opt.AllowedHosts), streams: make(chan struct{}, maxStreams), looks: newLooks(),
 	}
 }
 
 func (s *server) handler() http.Handler {
 	mux := http.NewServeMux()
+	s.dayRoutes(mux)
+	s.runRoutes(mux)
+	s.benchRoutes(mux)
 	mux.HandleFunc("GET /{$}", s.livePage)
 	mux.HandleFunc("POST /{$}", s.chooseUnits)
 	mux.HandleFunc("GET /cautions", s.cautionsPage)
@@ -147,6 +181,7 @@ func (s *server) handler() http.Handler {
 	mux.HandleFunc("GET /api/v1/events", s.eventsJSON)
 	mux.HandleFunc("GET /api/v1/acts", s.actsJSON)
 	mux.HandleFunc("GET /api/v1/stream", s.stream)
+	mux.HandleFunc("GET /api/v1/openapi.json", s.openAPIJSON)
 	mux.HandleFunc("GET /-/healthy", s.healthy)
 	mux.HandleFunc("GET /-/ready", s.ready)
 	if s.opt.Metrics != nil {
@@ -160,6 +195,31 @@ func (s *server) handler() http.Handler {
 		mux.HandleFunc("POST /api/v1/session", s.enterJSON)
 	}
 	return s.guard(http.NewCrossOriginProtection().Handler(s.gated(mux)))
+}
+
+// dayRoutes are the pages around a day's work: before the start, the setup and
+// the handbook. What the program doesn't have has no page.
+func (s *server) dayRoutes(mux *http.ServeMux) {
+	mux.HandleFunc("GET "+placeStart, s.startPage)
+	if s.opt.Checklist != nil {
+		mux.HandleFunc("POST /start/checklist", s.goRound)
+		mux.HandleFunc("GET /start/list", s.listPage)
+		mux.HandleFunc("POST /start/list", s.setList)
+	}
+	if s.opt.Adviser != nil {
+		mux.HandleFunc("GET "+supplyPath, s.supplyPage)
+		mux.HandleFunc("POST /start/supply/keep", s.keepSupply)
+		mux.HandleFunc("GET /start/advice/{topic}", s.advicePage)
+	}
+	mux.HandleFunc("GET "+placeSetup, s.setupPage)
+	mux.HandleFunc("GET /calibration/{channel}", s.calibratePage)
+	mux.HandleFunc("POST /calibration/{channel}/{step}", s.calibrateForm)
+	mux.HandleFunc("GET "+outputsPath, s.outputsPage)
+	if s.opt.Outputs != nil {
+		mux.HandleFunc("POST "+outputsPath+"/{name}/{do}", s.outputForm)
+	}
+	mux.HandleFunc("GET /handbook/{manual}", s.manualPage)
+	mux.HandleFunc("GET /handbook/wiring/{picture}", s.wiringPicture)
 }
 
 // healthy answers as long as the program can: it says nothing of sensors.

@@ -216,6 +216,7 @@ func sensorLost() *scene {
 		}
 	}
 	s.snap.Health.RecordError = "cannot write to the card: no space left"
+	s.snap.Health.System = []snapshot.SystemAlarm{{ID: snapshot.RecordFailing, Level: engine.Warning, Status: "cannot write to the card: no space left", Since: s.snap.Mono - 95*time.Second}}
 	return s
 }
 

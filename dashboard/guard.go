@@ -11,8 +11,8 @@ import (
 // and no inline script on any page, so none is allowed.
 const policy = "default-src 'self'; base-uri 'none'; object-src 'none'; form-action 'self'; frame-ancestors 'none'"
 
-// maxBody is more than the one small form needs.
-const maxBody = 4 << 10
+// maxBody is more than the largest form needs, which is a whole checklist.
+const maxBody = 64 << 10
 
 // guard puts the headers on every answer and turns away names that are not
 // ours. A page on the internet can point its own name at this board's address

@@ -58,14 +58,19 @@ type HandbookSensors struct {
 }
 
 type handbookView struct {
-	MachineName, Version string
+	chrome
 	*Handbook
+	// Manuals are the other pages of the handbook.
+	Manuals []navLink
 }
 
 func (s *server) handbookPage(w http.ResponseWriter, r *http.Request) {
-	if s.opt.Handbook == nil {
-		http.Error(w, "this program was started without a handbook; headroom handbook prints it", http.StatusNotFound)
-		return
+	v := &handbookView{chrome: s.chrome(r, "Handbook", placeHandbook), Handbook: s.opt.Handbook}
+	for _, name := range []string{"wiring", "physics"} {
+		if m, ok := s.manuals()[name]; ok {
+			v.Manuals = append(v.Manuals, navLink{Href: placeHandbook + "/" + name, Label: m.title})
+		}
 	}
-	s.write(w, "handbook.html", &handbookView{s.opt.MachineName, s.opt.Version, s.opt.Handbook})
+	v.Manuals = append(v.Manuals, navLink{Href: "/cautions", Label: "Cautions"}, navLink{Href: "/limits", Label: "Limits and their sources"})
+	s.write(w, r, "handbook.html", v)
 }

@@ -5,6 +5,8 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
@@ -174,7 +176,10 @@ func noteIdle(rows []idleRow, r engine.RuleID, v *engine.Verdict) []idleRow {
 	return append(rows, idleRow{reason, name})
 }
 
-func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+func sentence(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
+}
 
 // The scale: the limit stands at zeroAt, ample headroom at fullAt; what is
 // left of zeroAt is beyond the limit.

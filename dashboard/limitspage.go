@@ -13,8 +13,9 @@ import (
 // limitsView is the page that tells where each limit comes from and what each
 // verdict was made of.
 type limitsView struct {
-	MachineName, Version, Clock, Source string
-	Rules                               []ruleView
+	chrome
+	Clock string
+	Rules []ruleView
 }
 
 type ruleView struct {
@@ -28,7 +29,8 @@ type ruleView struct {
 
 func (s *server) limitsPage(w http.ResponseWriter, r *http.Request) {
 	sys := s.prefsOf(r).Units
-	v := &limitsView{MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source}
+	v := &limitsView{chrome: s.chrome(r, "Limits in force", placeSetup)}
+	v.CanUnits = true
 	snap := s.feed.Latest()
 	if snap != nil {
 		v.Clock = clock(snap.Wall)
@@ -47,7 +49,7 @@ func (s *server) limitsPage(w http.ResponseWriter, r *http.Request) {
 		}
 		v.Rules = append(v.Rules, row)
 	}
-	s.write(w, "limits.html", v)
+	s.write(w, r, "limits.html", v)
 }
 
 func (row *ruleView) limit(r engine.RuleID, l *engine.Limit, sys units.System) {

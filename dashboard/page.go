@@ -21,21 +21,22 @@ func (s *server) livePage(w http.ResponseWriter, r *http.Request) {
 	p := s.prefsOf(r)
 	v := s.view(p)
 	v.Charts, _ = s.drawnCharts(p)
-	v.Who = cookieName(r)
-	s.write(w, "live.html", v)
+	v.Who, v.Nav = cookieName(r), s.nav(placeLive)
+	s.write(w, r, "live.html", v)
 }
 
-func (s *server) cautionsPage(w http.ResponseWriter, _ *http.Request) {
-	s.write(w, "cautions.html", &view{MachineName: s.opt.MachineName, Version: s.opt.Version})
+func (s *server) cautionsPage(w http.ResponseWriter, r *http.Request) {
+	c := s.chrome(r, "Cautions", placeHandbook)
+	s.write(w, r, "cautions.html", &c)
 }
 
 // write renders the whole page before the first byte leaves, so that a fault
 // in a template is a clear error and no half page.
-func (s *server) write(w http.ResponseWriter, name string, data any) {
-	s.writeCode(w, http.StatusOK, name, data)
+func (s *server) write(w http.ResponseWriter, r *http.Request, name string, data any) {
+	s.writeCode(w, r, http.StatusOK, name, data)
 }
 
-func (s *server) writeCode(w http.ResponseWriter, code int, name string, data any) {
+func (s *server) writeCode(w http.ResponseWriter, r *http.Request, code int, name string, data any) {
 	var b bytes.Buffer
 	if err := s.pages.ExecuteTemplate(&b, name, data); err != nil {
 		s.log.Error("cannot make a page", "page", name, "err", err)
@@ -43,8 +44,7 @@ func (s *server) writeCode(w http.ResponseWriter, code int, name string, data an
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.WriteHeader(code)
-	_, _ = w.Write(b.Bytes()) // A reader who left is no fault.
+	writePacked(w, r, code, b.Bytes())
 }
 
 // fragment renders one region.

@@ -66,8 +66,8 @@ func (s *server) chooseUnits(w http.ResponseWriter, r *http.Request) {
 		Name: unitsCookie, Value: u.String(), Path: "/", MaxAge: 5 * 365 * 24 * 3600,
 		HttpOnly: true, SameSite: http.SameSiteStrictMode,
 	})
-	to := "/"
-	if r.FormValue("window") == "10" {
+	to := ownPath(r.FormValue("next"))
+	if to == "/" && r.FormValue("window") == "10" {
 		to = "/?window=10"
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)

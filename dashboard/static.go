@@ -1,11 +1,16 @@
 package dashboard
 
 import (
+	"bytes"
+	"compress/gzip"
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
 	"io/fs"
 	"net/http"
+	"path"
+	"strings"
+	"time"
 )
 
 //go:embed static templates
@@ -15,14 +20,15 @@ var files embed.FS
 // file has no date, so the tag is its content's hash: a browser asks each time
 // and gets a few bytes back while nothing has changed.
 func staticFiles() http.Handler {
-	tags := map[string]string{}
-	_ = fs.WalkDir(files, "static", func(path string, d fs.DirEntry, err error) error {
+	tags, small := map[string]string{}, map[string][]byte{}
+	_ = fs.WalkDir(files, "static", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		body, err := files.ReadFile(path)
+		body, err := files.ReadFile(name)
 		sum := sha256.Sum256(body)
-		tags["/"+path] = `"` + hex.EncodeToString(sum[:8]) + `"`
+		tags["/"+name] = `"` + hex.EncodeToString(sum[:8]) + `"`
+		small["/"+name] = packed(body, gzip.BestCompression)
 		return err
 	})
 	serve := http.FileServerFS(files)
@@ -34,6 +40,13 @@ func staticFiles() http.Handler {
 		}
 		w.Header().Set("ETag", tag)
 		w.Header().Set("Cache-Control", "no-cache")
-		serve.ServeHTTP(w, r)
+		w.Header().Set("Vary", "Accept-Encoding")
+		if !takesGzip(r) {
+			serve.ServeHTTP(w, r)
+			return
+		}
+		w.Header().Set("ETag", strings.TrimSuffix(tag, `"`)+`-gz"`) // other bytes, another tag
+		w.Header().Set("Content-Encoding", "gzip")
+		http.ServeContent(w, r, path.Base(r.URL.Path), time.Time{}, bytes.NewReader(small[r.URL.Path]))
 	})
 }

@@ -75,7 +75,8 @@ func (s *server) status(snap *snapshot.Snapshot) object {
 		"machine_state": vd.Machine.String(), "machine_state_seconds": (snap.Mono - vd.MachineSince).Seconds(),
 		"level": vd.Level.String(), "blind_rules": vd.Blind, "gap": vd.Gap,
 		"headline": words.Headline(vd.Level, vd.Blind), "alarms_calling": vd.Calling, "alarm_flood": vd.Flood,
-		"channels": channelObjects(snap), "rules": s.ruleObjects(vd), "alarms": alarmObjects(snap),
+		"system_alarms": systemObjects(snap),
+		"channels":      channelObjects(snap), "rules": s.ruleObjects(vd), "alarms": alarmObjects(snap),
 		"totals": totalsObject(&snap.Totals), "cavitation_signs": signsNow(vd),
 		"health": object{
 			"late_ticks": snap.Health.LateTicks, "record_dropped": snap.Health.RecordDropped,

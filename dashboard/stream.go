@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"headroom/daemon/snapshot"
+	"headroom/rules/engine"
+	"headroom/rules/machine"
 )
 
 // position is how far a reader has come: the tick and the alarm event it saw
@@ -83,7 +85,9 @@ type streamer struct {
 	// charts.
 	sent  map[string]string
 	drawn uint64
-	buf   bytes.Buffer
+	// told is what mattered in the last tick.
+	told matter
+	buf  bytes.Buffer
 }
 
 // run goes on until the reader leaves or is too slow. Errors have nobody to be
@@ -103,13 +107,37 @@ func (st *streamer) run(ctx context.Context) {
 			st.message("beat", struct{}{})
 			ok = st.flush()
 		case <-wake:
-			if !pause(ctx, st.s.opt.StreamEvery) {
+			if !pause(ctx, st.s.opt.StreamEvery) || st.canWait() && !pause(ctx, st.s.opt.StreamEvery) {
 				return
 			}
 			wake = st.s.feed.Changed()
 			ok = st.send()
 		}
 	}
+}
+
+// canWait reports whether a page may wait a pause longer, since nothing
+// happened that a person must see at once. It halves the work of an old phone.
+func (st *streamer) canWait() bool {
+	snap := st.s.feed.Latest()
+	return st.page && snap != nil && st.told == matterOf(snap)
+}
+
+// matter is what a person must see at once when it changes.
+type matter struct {
+	level            engine.Level
+	calling, blind   int
+	machine          machine.State
+	alarms, troubles int
+}
+
+func matterOf(snap *snapshot.Snapshot) matter {
+	vd := &snap.Verdicts
+	m := matter{level: vd.Level, calling: vd.Calling, blind: vd.Blind, machine: vd.Machine, troubles: len(snap.Health.System)}
+	for i := range vd.Alarms {
+		m.alarms = 31*m.alarms + int(vd.Alarms[i].Phase)
+	}
+	return m
 }
 
 func pause(ctx context.Context, d time.Duration) bool {
@@ -131,7 +159,7 @@ func (st *streamer) send() bool {
 		st.message("beat", struct{}{})
 		return st.flush()
 	}
-	st.at.seq = snap.Seq
+	st.at.seq, st.told = snap.Seq, matterOf(snap)
 	st.alarms()
 	if st.page {
 		st.pageTick(snap)

@@ -16,6 +16,7 @@ import (
 type view struct {
 	MachineName, Version, Source string
 	Units                        string
+	Nav                          []navLink
 	Window                       int // minutes
 	StreamURL                    string
 	// ShortURL and LongURL choose the length of the charts and keep the rest.
@@ -27,6 +28,7 @@ type view struct {
 	Limits   []limitRow
 	Idle     []idleRow
 	Alarms   []alarmRow
+	System   []systemRow
 	Channels []channelRow
 	Unfitted string
 	Events   []eventRow
@@ -73,7 +75,7 @@ func (s *server) view(p prefs) *view {
 	v.Seq = snap.Seq
 	v.Head = s.headView(snap)
 	v.Limits, v.Idle = s.limitRows(snap, p.Units)
-	v.Alarms = s.alarmRows(snap, p.Units)
+	v.Alarms, v.System = s.alarmRows(snap, p.Units), systemRows(snap)
 	v.call(snap)
 	v.Channels, v.Unfitted = channelRows(snap, p.Units)
 	v.Events = s.eventRows(p.Units)
@@ -153,7 +155,10 @@ func clockSet(t time.Time) bool { return t.Year() >= 2025 }
 func notices(snap *snapshot.Snapshot) []string {
 	var out []string
 	h := &snap.Health
-	if h.RecordError != "" {
+	for _, a := range h.System {
+		out = append(out, a.ID.Text().Title+": "+a.Status)
+	}
+	if h.RecordError != "" && len(h.System) == 0 {
 		out = append(out, "Not being recorded: "+h.RecordError)
 	}
 	if snap.Verdicts.Flood {

@@ -42,17 +42,20 @@ func cookieName(r *http.Request) string {
 
 // cleanName makes a name one short line of visible characters.
 func cleanName(n string) string {
-	n = strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsSpace(r):
-			return ' '
-		case !unicode.IsPrint(r):
-			return -1
-		}
-		return r
-	}, strings.ToValidUTF8(n, ""))
+	n = strings.Map(visible, strings.ToValidUTF8(n, ""))
 	runes := []rune(strings.Join(strings.Fields(n), " "))
 	return strings.TrimSpace(string(runes[:min(len(runes), maxWho)]))
+}
+
+// visible makes any space a plain one and leaves out what can't be seen.
+func visible(r rune) rune {
+	switch {
+	case unicode.IsSpace(r):
+		return ' '
+	case !unicode.IsPrint(r):
+		return -1
+	}
+	return r
 }
 
 // chooseName remembers a name, or forgets it when it is empty.
@@ -68,5 +71,5 @@ func (s *server) chooseName(w http.ResponseWriter, r *http.Request) {
 		c.MaxAge = -1
 	}
 	http.SetCookie(w, c)
-	http.Redirect(w, r, "/", http.StatusSeeOther)
+	http.Redirect(w, r, ownPath(r.FormValue("next")), http.StatusSeeOther)
 }

@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -12,6 +11,7 @@ import (
 
 	"headroom/daemon/snapshot"
 	"headroom/daemon/wholefile"
+	"headroom/dashboard"
 	"headroom/rules/alarm"
 	"headroom/rules/engine"
 )
@@ -26,16 +26,29 @@ type asked struct {
 	reply chan<- answered
 }
 
+// answered is what became of an act; recorded tells when it is safe, nil where
+// no record is kept.
 type answered struct {
-	did engine.Did
-	err error
+	did      engine.Did
+	recorded <-chan error
+	err      error
 }
 
 // ErrNotNow means that an act makes no sense for the alarm as it stands.
 var ErrNotNow = errors.New("that can't be done with this alarm now")
 
-// Do applies a person's act to an alarm. It waits for the tick's answer, or
-// for ctx. ErrNotNow means that nothing was changed.
+// ErrNotRecorded means that something was done but is not safe in the record:
+// after a power cut nobody would know of it. The page says so in these words.
+var ErrNotRecorded = dashboard.ErrNotRecorded
+
+// recordWithin is how long a person waits for the disk. Longer than a healthy
+// one ever needs, shorter than a thumb's patience.
+const recordWithin = 3 * time.Second
+
+// Do applies a person's act to an alarm, and returns when that is safe in the
+// record. ErrNotNow means that nothing was changed; ErrNotRecorded that it was
+// done and could not be recorded in time, with the outcome beside it. Any other
+// error, such as the end of ctx, leaves open whether it was done.
 func (a *App) Do(ctx context.Context, id engine.AlarmID, act alarm.Act, shelf time.Duration, who string) (engine.Did, error) {
 	reply := make(chan answered, 1)
 	select {
@@ -45,40 +58,57 @@ func (a *App) Do(ctx context.Context, id engine.AlarmID, act alarm.Act, shelf ti
 	}
 	select {
 	case r := <-reply:
-		return r.did, r.err
+		if r.err != nil || r.recorded == nil {
+			return r.did, r.err
+		}
+		return r.did, awaitRecorded(ctx, r.recorded)
 	case <-ctx.Done():
 		return engine.Did{}, fmt.Errorf("no answer to the act: %w", context.Cause(ctx))
 	}
 }
 
-// answer applies an act between two steps.
+// awaitRecorded waits until something is safe, but not for long.
+func awaitRecorded(ctx context.Context, recorded <-chan error) error {
+	late := time.NewTimer(recordWithin)
+	defer late.Stop()
+	select {
+	case err := <-recorded:
+		if err != nil {
+			return fmt.Errorf("%w: %w", ErrNotRecorded, err)
+		}
+		return nil
+	case <-late.C:
+		return fmt.Errorf("%w: the medium has not answered within %v", ErrNotRecorded, recordWithin)
+	case <-ctx.Done():
+		return fmt.Errorf("%w: %w", ErrNotRecorded, context.Cause(ctx))
+	}
+}
+
+// answer applies an act between two steps. It is dated to the last step: the
+// engine knows no other time, and a replay can repeat the act at its very
+// place, after that frame and before the next.
 func (a *App) answer(r asked) {
-	did, ok := a.engine.Do(&a.state, r.alarm, r.act, a.clock(), r.shelf)
+	did, ok := a.engine.Do(&a.state, r.alarm, r.act, a.lastTick(), r.shelf)
 	if !ok {
 		r.reply <- answered{err: ErrNotNow}
 		return
 	}
-	a.store.NoteAct(snapshot.ActEvent{Wall: time.Now(), Who: r.who, Did: did})
-	a.noteAct(r.who, did)
-	a.keepAlarms()
+	a.store.NoteAct(snapshot.ActEvent{Wall: a.wall(), Who: r.who, Did: did})
 	a.log.Info("act", "act", did.Act, "alarm", did.Alarm, "who", r.who, "phase", did.Phase)
-	r.reply <- answered{did: did}
+	out := answered{did: did}
+	if a.keeper != nil {
+		recorded := make(chan error, 1)
+		out.recorded = recorded
+		a.keepAlarms()
+		act := a.actNow(r.who, did.Act.String())
+		act.Alarm, act.For, act.Text = did.Alarm.String(), did.Shelf, "now "+did.Phase.Words()
+		a.keeper.scribe.add(act, recorded)
+	}
+	r.reply <- out
 }
 
 // keptFile holds the alarms as they stood, so that a restart loses none.
 const keptFile = "alarms.json"
-
-// keptAlarm is one alarm in the file, by names that outlive a new version's
-// numbers.
-type keptAlarm struct {
-	Alarm     string  `json:"alarm"`
-	Phase     string  `json:"phase"`
-	Active    bool    `json:"active,omitempty"`
-	Level     uint8   `json:"level,omitempty"`
-	Out       bool    `json:"out_of_service,omitempty"`
-	Shelved   bool    `json:"shelved,omitempty"`
-	ShelfLeft float64 `json:"shelf_left_s,omitempty"`
-}
 
 // keepEvery is how many ticks may pass before a shelf's remaining time is
 // written again.
@@ -87,7 +117,7 @@ const keepEvery = 600
 // keepAlarms hands the alarms to the goroutine that writes them; the newest
 // wins, so a slow disk never delays the tick.
 func (a *App) keepAlarms() {
-	if a.opt.Folder == "" {
+	if a.keeper == nil {
 		return
 	}
 	k := a.state.Keep()
@@ -95,76 +125,38 @@ func (a *App) keepAlarms() {
 		return
 	}
 	a.lastKept = k
-	select {
-	case <-a.kept:
-	default:
-	}
-	a.kept <- k
+	a.keeper.scribe.keep(&k)
 }
 
-// writeAlarms writes what keepAlarms hands over, until ctx ends.
-func (a *App) writeAlarms(ctx context.Context) {
-	for {
-		select {
-		case k := <-a.kept:
-			a.writeKept(&k)
-		case <-ctx.Done():
-			select {
-			case k := <-a.kept:
-				a.writeKept(&k)
-			default:
-			}
-			return
-		}
-	}
-}
-
-func (a *App) writeKept(k *[engine.NumAlarms]engine.Kept) {
-	var list []keptAlarm
-	for i := range k {
-		if k[i] == (engine.Kept{}) {
-			continue
-		}
-		l := k[i].Life
-		list = append(list, keptAlarm{
-			Alarm: engine.AlarmID(i).String(), Phase: l.Base.String(), Active: k[i].Active, Level: uint8(k[i].Level),
-			Out: l.Out, Shelved: l.Shelved, ShelfLeft: l.ShelfLeft.Seconds(),
-		})
-	}
-	data, err := json.MarshalIndent(list, "", " ")
+// writeKept writes the alarms for a restart.
+func (a *App) writeKept(k *snapshot.Kept) error {
+	data, err := snapshot.EncodeKept(k)
 	if err == nil {
-		err = wholefile.Write(filepath.Join(a.opt.Folder, keptFile), append(data, '\n'))
+		err = wholefile.Write(filepath.Join(a.opt.Folder, keptFile), data)
 	}
 	if err != nil {
-		a.log.Warn("the alarms could not be kept for a restart", "error", err)
+		err = fmt.Errorf("the alarms could not be kept for a restart: %w", err)
+		a.log.Warn("after a restart the alarms would begin as they were", "error", err)
 	}
+	return err
 }
 
-// restoreAlarms begins with the alarms of the run before. A file that can't be
-// read costs the alarms' history and nothing else, and is said.
+// restoreAlarms begins with the alarms of the run before, and remembers their
+// text for the record. A file that can't be read costs the alarms' history and
+// nothing else, and is said.
 func (a *App) restoreAlarms() {
 	data, err := os.ReadFile(filepath.Join(a.opt.Folder, keptFile))
 	if errors.Is(err, fs.ErrNotExist) {
 		return
 	}
-	var list []keptAlarm
+	var k snapshot.Kept
 	if err == nil {
-		err = json.Unmarshal(data, &list)
+		k, err = snapshot.DecodeKept(data)
 	}
 	if err != nil {
 		a.log.Warn("the alarms of the run before can't be read; they begin anew", "error", err)
 		return
 	}
-	var k [engine.NumAlarms]engine.Kept
-	for _, l := range list {
-		id, ok := engine.AlarmByName(l.Alarm)
-		phase, known := alarm.PhaseByName(l.Phase)
-		if !ok || !known {
-			continue // of another version
-		}
-		k[id] = engine.Kept{Active: l.Active, Level: engine.Level(l.Level), Life: alarm.Kept{
-			Base: phase, Out: l.Out, Shelved: l.Shelved, ShelfLeft: time.Duration(l.ShelfLeft * float64(time.Second)),
-		}}
-	}
 	a.state.Restore(&k)
+	a.restored = data
 }

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/app"
-	"headroom/daemon/journal"
+	"headroom/daemon/store"
 	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
@@ -60,6 +60,20 @@ func runFor(t *testing.T, folder string, kelvin float64, d time.Duration, during
 	return a
 }
 
+// reader opens the record of a folder.
+func reader(t *testing.T, folder string) *store.Reader {
+	r, err := store.OpenReader(folder)
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, r.Close()) })
+	return r
+}
+
+func actsOf(t *testing.T, folder string, boot uint64) []store.Act {
+	acts, err := reader(t, folder).Acts(t.Context(), store.RunID{Boot: boot})
+	require.NoError(t, err)
+	return acts
+}
+
 func TestActsReachTheEngineAndSurviveARestart(t *testing.T) {
 	folder := t.TempDir()
 	id := engine.ActAlarm(engine.WaterHot)
@@ -75,13 +89,13 @@ func TestActsReachTheEngineAndSurviveARestart(t *testing.T) {
 		})
 		require.Equal(t, alarm.Acknowledged, a.Store().Latest().Verdicts.Alarms[id].Phase)
 		require.Len(t, a.Store().Acts(0), 2)
-		noted, _, err := journal.Read(folder)
-		require.NoError(t, err)
-		require.Len(t, noted, 2)
-		require.Equal(t, "Ada", noted[0].Who)
-		require.Equal(t, "acknowledge", noted[0].What)
-		require.Equal(t, "water_hot.act", noted[0].To)
-		require.Contains(t, noted[1].Detail, "60 min 00 s")
+		acts := actsOf(t, folder, 1)
+		require.Len(t, acts, 2)
+		require.Equal(t, "Ada", acts[0].Who)
+		require.Equal(t, "acknowledge", acts[0].What)
+		require.Equal(t, "water_hot.act", acts[0].Alarm)
+		require.Equal(t, "shelve", acts[1].What)
+		require.Equal(t, time.Hour, acts[1].For)
 	})
 	synctest.Test(t, func(t *testing.T) {
 		a := runFor(t, folder, 340, time.Second, nil)

@@ -14,17 +14,20 @@ import (
 	"net"
 	"os"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/net/netutil"
 
 	"headroom/daemon/access"
 	"headroom/daemon/config"
-	"headroom/daemon/journal"
 	"headroom/daemon/notify"
+	"headroom/daemon/remote"
+	"headroom/daemon/replay"
 	"headroom/daemon/sdnotify"
 	"headroom/daemon/snapshot"
 	"headroom/rules/engine"
+	"headroom/rules/frame"
 	"headroom/sensors"
 )
 
@@ -33,10 +36,19 @@ type Options struct {
 	Config *config.Config
 	// ConfigText is the config as it was written, kept with the record.
 	ConfigText []byte
+	// ConfigFile is where it was read from, which takes the baseline of a bench
+	// test on a person's word; empty where there is no file.
+	ConfigFile string
 	// Drivers feed the channels.
 	Drivers []sensors.Driver
 	// Outputs are driven by the tick; nil for none.
 	Outputs Outputs
+	// Calibrator takes people through calibrations on the dashboard; nil for
+	// none.
+	Calibrator *Calibrator
+	// Raw returns the electrical signal behind a channel's last reading in
+	// words; nil where no part shows one.
+	Raw func(frame.Channel) string
 	// Manager is the service manager; nil for none.
 	Manager *sdnotify.Notifier
 	// Source says in words where readings come from that are not this
@@ -59,6 +71,10 @@ type Options struct {
 	Speed float64
 	// Version of the program.
 	Version string
+	// Wall is the wall clock and WallSynced whether something keeps it right;
+	// nil asks the computer. Nothing is judged or ordered by either.
+	Wall       func() time.Time
+	WallSynced func() bool
 	// Log takes one line for each change of state; nil is slog.Default.
 	Log *slog.Logger
 }
@@ -80,23 +96,29 @@ type App struct {
 	sup    *sensors.Supervisor
 	store  *snapshot.Store
 	keeper *keeper
+	// bench leads through tests of pumps; nil where no record is kept.
+	bench *Bench
 	// lock is held on the record's folder.
 	lock *os.File
-	// journal notes what people and outputs did; nil without a folder.
-	journal *journal.Journal
 	// notifier tells others of alarms; nil without a target.
 	notifier *notify.Notifier
-	asked    chan asked
-	kept     chan [engine.NumAlarms]engine.Kept
-	// recordError is what was logged of the record last; of the tick only.
-	recordError string
+	// remote sends the record to a store of many machines; nil without one.
+	remote *remote.Sender
+	asked  chan asked
+	// restored is the text of the alarms that this run began with; nil for
+	// none.
+	restored []byte
 	// lastKept is what was handed over last; only the tick uses it.
-	lastKept [engine.NumAlarms]engine.Kept
-	listen   net.Listener
-	start    time.Time
-	seq      uint64
-	late     uint64
-	told     told
+	lastKept snapshot.Kept
+	// ticked is the time of the last step.
+	ticked atomic.Int64
+	// system is what stands about the program itself.
+	system atomic.Pointer[systemState]
+	listen net.Listener
+	start  time.Time
+	seq    uint64
+	late   uint64
+	told   told
 }
 
 // New prepares the program: it checks the config, opens the record and the
@@ -117,20 +139,37 @@ func New(opt Options) (*App, error) {
 	if !(opt.Speed > 0 && opt.Speed <= MaxSpeed) {
 		return nil, fmt.Errorf("cannot run at speed %g: it must be above 0 and at most %g", opt.Speed, MaxSpeed)
 	}
-	e, err := engine.New(opt.Config.Engine)
+	cfg, ages := fitted(opt.Config)
+	e, err := engine.New(cfg)
 	if err != nil {
 		return nil, fmt.Errorf("cannot use the config: %w", err)
 	}
 	a := &App{
 		opt: opt, log: opt.Log, engine: e, store: snapshot.NewStore(),
-		board: sensors.NewBoard(opt.Config.Stale), start: time.Now(),
-		asked: make(chan asked), kept: make(chan [engine.NumAlarms]engine.Kept, 1),
+		board: sensors.NewBoard(ages), start: time.Now(),
+		asked: make(chan asked),
 	}
 	a.sup = &sensors.Supervisor{Board: a.board, Clock: a.clock, Log: opt.Log}
 	if err := a.open(); err != nil {
 		return nil, errors.Join(err, a.Close())
 	}
 	return a, nil
+}
+
+// fitted are the engine's config and the board's ages for the channels that
+// both know: then every frame shows which channels the engine was made for, and
+// a replay makes the same one.
+func fitted(c *config.Config) (engine.Config, [frame.NumChannels]time.Duration) {
+	ages := c.Stale
+	var channels []frame.Channel
+	for ch := range ages {
+		if !c.Engine.Signals[ch].Fitted || ages[ch] <= 0 {
+			ages[ch] = 0
+			continue
+		}
+		channels = append(channels, frame.Channel(ch))
+	}
+	return replay.FitTo(c.Engine, channels), ages
 }
 
 func (a *App) open() error {
@@ -152,11 +191,29 @@ func (a *App) open() error {
 		if err := a.lockFolder(); err != nil {
 			return err
 		}
-		a.openJournal()
 		a.restoreAlarms()
+		a.tellOld()
 		a.openRecord()
+		a.noteOutputs()
 	}
-	return nil
+	a.bench = a.newBench()
+	return a.openRemote()
+}
+
+// wall is what the wall clock says.
+func (a *App) wall() time.Time {
+	if a.opt.Wall != nil {
+		return a.opt.Wall()
+	}
+	return time.Now()
+}
+
+// clockSynced reports whether something keeps the wall clock right.
+func (a *App) clockSynced() bool {
+	if a.opt.WallSynced != nil {
+		return a.opt.WallSynced()
+	}
+	return kernelSynced()
 }
 
 // clock is the monotonic time since the program's start, at the program's
@@ -193,19 +250,19 @@ func (a *App) Run(ctx context.Context) error {
 	var tick sync.WaitGroup
 	tick.Go(func() { a.tick(work) })
 	tick.Go(func() { a.countLife(work) })
-	tick.Go(func() { a.writeAlarms(work) })
+	tick.Go(func() { a.writeActs(work) })
+	tick.Go(func() { a.watchSystem(work) })
+	tick.Go(func() { a.watchClock(work) })
 	tick.Go(func() { a.tellOthers(work) })
-	tick.Go(func() { a.writeJournal(work) })
+	tick.Go(func() { a.sendRecord(work) })
+	tick.Go(func() { a.bench.run(work) })
 	err := a.serve(ctx)
 	stopOutputs()
 	_ = a.opt.Manager.Stopping() // nothing else can be done about it now
 	stopWork()
 	tick.Wait()
-	if a.opt.Folder != "" {
-		last := a.state.Keep()
-		a.writeKept(&last)
-	}
 	a.awaitDrivers(drivers)
+	a.keepLast()
 	return errors.Join(err, a.closeRecord())
 }
 

@@ -16,12 +16,12 @@ import (
 
 	"headroom/daemon/app"
 	"headroom/daemon/config"
-	"headroom/daemon/record"
 	"headroom/daemon/replay"
+	"headroom/daemon/rerun"
+	"headroom/daemon/store"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/sensors"
-	"headroom/sensors/csvfile"
 	"headroom/sensors/scenario"
 	"headroom/sensors/sim"
 )
@@ -65,29 +65,13 @@ func TestRecordOfALiveRunReplaysToTheSameAlarms(t *testing.T) {
 	require.Greater(t, len(live), 10, "the demo raises and clears alarms")
 
 	replayed := map[string]bool{}
-	path := filepath.Join(folder, "export.csv")
-	out, err := os.Create(path)
+	res, err := rerun.Run(t.Context(), reader(t, folder), store.RunID{Boot: 1}, rerun.Options{
+		Replay: replay.Options{OnTransition: func(tr engine.Transition, _ time.Time) { replayed[describe(tr)] = true }},
+	})
 	require.NoError(t, err)
-	rep, err := record.Export(out, folder, 1, 0, 0)
-	require.NoError(t, err)
-	require.Empty(t, rep.Problems)
-	require.NoError(t, out.Close())
-	in, err := os.Open(path)
-	require.NoError(t, err)
-	defer in.Close()
-	r, err := csvfile.NewReader(in, path, csvfile.Map{}, csvfile.Options{Strict: true})
-	require.NoError(t, err)
-	e, err := engine.New(config.Default().Engine)
-	require.NoError(t, err)
-	_, err = replay.Run(t.Context(), e, r, replay.Options{OnTransition: func(tr engine.Transition, _ time.Time) {
-		replayed[describe(tr)] = true
-	}})
-	require.NoError(t, err)
+	require.Empty(t, res.Lost)
 	require.Equal(t, live, replayed)
-
-	kept, err := os.ReadDir(filepath.Join(folder, "configs"))
-	require.NoError(t, err)
-	require.Len(t, kept, 1, "the config in force is kept with the record")
+	require.Equal(t, "test", res.Info.Software)
 }
 
 // describe is a transition with every number to its last bit.

@@ -2,17 +2,20 @@ package app
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
+	"headroom/daemon/medium"
 	"headroom/daemon/record"
 	"headroom/daemon/snapshot"
-	"headroom/daemon/wholefile"
+	"headroom/daemon/store"
 	"headroom/rules/frame"
 )
 
@@ -20,70 +23,153 @@ import (
 // frames are lost.
 const queuePlaces = 300
 
-// keeper owns the record's writing: a queue and the one goroutine behind it.
+// keeper owns the record's writing: a queue of frames and the one goroutine
+// behind it, and the acts that go beside.
 type keeper struct {
-	queue *record.Queue
-	stop  context.CancelFunc
-	done  chan struct{}
-	err   error
-	once  sync.Once
+	queue  *record.Queue
+	scribe *scribe
+	store  atomic.Pointer[store.Store]
+	stop   context.CancelFunc
+	done   chan struct{}
+	err    error
+	once   sync.Once
+	// wrap stands between the queue and the record, for faults in tests.
+	wrap func(record.Log) record.Log
 }
 
 // openRecord begins the record. A folder that can't be written doesn't keep
 // the program from watching: the queue says so and tries again.
 func (a *App) openRecord() {
-	cfg := a.opt.Config
-	opts := record.Options{
-		MaxBytes: cfg.Record.KeepBytes,
-		Info: record.Info{
-			Software: a.opt.Version, Config: hex.EncodeToString(cfg.Hash[:]), Machine: cfg.Name, StartWall: time.Now(),
-		},
+	info := store.Info{
+		Software: a.opt.Version, Machine: a.opt.Config.Name, StartWall: a.wall(),
+		ConfigHash: a.configHash(), ConfigText: a.opt.ConfigText, Kept: a.restored,
 	}
 	ctx, stop := context.WithCancel(context.Background())
-	k := &keeper{queue: record.NewQueue(queuePlaces), stop: stop, done: make(chan struct{})}
+	k := &keeper{queue: record.NewQueue(queuePlaces), scribe: newScribe(a), stop: stop, done: make(chan struct{})}
 	go func() {
 		defer close(k.done)
-		k.err = k.queue.Run(ctx, func() (record.Log, error) { return a.openLog(opts) })
+		k.err = k.queue.Run(ctx, func() (record.Log, error) { return a.openLog(info) })
 	}()
 	a.keeper = k
 }
 
-// openLog opens the record and puts the config beside it, so that a recording
-// can be replayed under the limits that were in force.
-func (a *App) openLog(opts record.Options) (record.Log, error) {
-	r, err := record.Open(a.opt.Folder, opts)
+// configHash names the config in force: the hash of its text, so that the text
+// kept under it is the right one whatever made it.
+func (a *App) configHash() string {
+	hash := a.opt.Config.Hash
+	if len(a.opt.ConfigText) > 0 {
+		hash = sha256.Sum256(a.opt.ConfigText)
+	}
+	return hex.EncodeToString(hash[:])
+}
+
+// openLog opens the record, in the goroutine behind the queue.
+func (a *App) openLog(info store.Info) (record.Log, error) {
+	c := &a.opt.Config.Record
+	s, err := store.Open(a.opt.Folder, store.Options{
+		Info: info, MaxBytes: a.mostBytes(), HoldOff: c.HoldOff, IncidentBefore: c.IncidentBefore, IncidentAfter: c.IncidentAfter,
+	})
 	if err != nil {
 		return nil, err
 	}
-	if len(a.opt.ConfigText) > 0 {
-		if err := keepConfig(a.opt.Folder, opts.Info.Config, a.opt.ConfigText); err != nil {
-			return nil, errors.Join(err, r.Close())
-		}
+	a.keeper.store.Store(s)
+	a.keeper.scribe.opened(s)
+	a.log.Info("recording", "folder", a.opt.Folder, "boot", s.Boot())
+	d := record.Log(&diary{s, a.keeper.scribe})
+	if a.keeper.wrap != nil {
+		d = a.keeper.wrap(d)
 	}
-	return r, nil
+	return d, nil
 }
 
-// ConfigFile is where the config with that hash is kept in the record.
-func ConfigFile(folder, hash string) string {
-	return filepath.Join(folder, "configs", hash+".toml")
-}
-
-// keepConfig writes a config once; its name is its content's hash.
-func keepConfig(folder, hash string, text []byte) error {
-	path := ConfigFile(folder, hash)
-	if _, err := os.Stat(path); err == nil {
+// Record is the record that is being written, for those who read it: nil while
+// it can't be opened, or where none is kept. It is never closed before Run
+// ends; from then on its readers get errors.
+func (a *App) Record() *store.Store {
+	if a.keeper == nil {
 		return nil
 	}
-	if err := wholefile.Write(path, text); err != nil {
-		return fmt.Errorf("cannot keep the config with the record: %w", err)
+	return a.keeper.store.Load()
+}
+
+// diary is a store behind the queue.
+type diary struct {
+	*store.Store
+	scribe *scribe
+}
+
+// NoteLoss writes down which frames found no place in the queue.
+func (d *diary) NoteLoss(l record.Loss) {
+	d.scribe.add(store.Act{
+		T: l.To, Wall: d.scribe.app.recordWall(l.To, d.scribe.app.wall()), Who: program, What: "frames_lost",
+		Text: fmt.Sprintf("%d frames from %v to %v could not be recorded: the medium was too slow", l.Frames, l.From, l.To),
+	}, nil)
+}
+
+// Close writes the acts that are left, and ends the record.
+func (d *diary) Close() error {
+	err := d.scribe.end()
+	return errors.Join(err, d.Store.Close())
+}
+
+// roomShare is how much of what is free, and of the record itself, a record may
+// take: the rest is for the system's own logs, settings and updates.
+const roomShare = 0.75
+
+// mostBytes is how large the record may get: as the config says, but never
+// more than its medium has room for.
+func (a *App) mostBytes() int64 {
+	keep := a.opt.Config.Record.KeepBytes
+	m, err := medium.Look(a.opt.Folder)
+	if err != nil {
+		return keep
 	}
-	return nil
+	room := int64(float64(m.FreeBytes+ownBytes(a.opt.Folder)) * roomShare)
+	if room >= keep {
+		return keep
+	}
+	a.log.Warn("the record is kept smaller than record.keep says: its medium has no more room", "keep", keep, "now", room)
+	return room
+}
+
+// ownBytes is what the record takes now.
+func ownBytes(folder string) (n int64) {
+	names, _ := filepath.Glob(filepath.Join(folder, "record.db*"))
+	for _, name := range append(names, filepath.Join(folder, "tail")) {
+		if info, err := os.Stat(name); err == nil {
+			n += info.Size()
+		}
+	}
+	return n
+}
+
+// tellOld says once that recordings of an earlier version lie in the folder.
+// They are left as they are.
+func (a *App) tellOld() {
+	old, _ := filepath.Glob(filepath.Join(a.opt.Folder, "boot-*", "frames-*.csv"))
+	if len(old) == 0 {
+		return
+	}
+	a.log.Info("recordings of an earlier version stay where they are, and are not counted in record.keep",
+		"files", len(old), "read_with", "headroom replay "+old[len(old)-1],
+		"configs", filepath.Join(a.opt.Folder, "configs"), "acts", filepath.Join(a.opt.Folder, "journal.jsonl"))
 }
 
 func (a *App) recordFrame(s *snapshot.Snapshot, raw *frame.Frame) {
 	if a.keeper != nil {
-		a.keeper.queue.Put(s.Mono, s.Wall, raw, &s.Verdicts)
+		a.keeper.queue.NoteTotals(&s.Totals)
+		a.keeper.queue.Put(s.Mono, a.recordWall(s.Mono, s.Wall), raw, &s.Verdicts)
 	}
+}
+
+// recordWall is the wall time that goes into the record for a tick: what the
+// clock said, but at another speed than life's the program's own time counted
+// from its start, or a simulated hour would lie within a minute.
+func (a *App) recordWall(t time.Duration, said time.Time) time.Time {
+	if a.opt.Speed == 1 {
+		return said
+	}
+	return a.start.Add(t)
 }
 
 func (a *App) closeRecord() error {

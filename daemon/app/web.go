@@ -7,13 +7,17 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
+	"headroom/daemon/checklist"
 	"headroom/daemon/config"
 	"headroom/daemon/handbook"
 	"headroom/daemon/metrics"
 	"headroom/dashboard"
+	"headroom/deploy/wiring"
 	"headroom/rules/engine"
+	"headroom/rules/physics"
 )
 
 // The limits of the web server: a phone on a bad link may be slow, but nobody
@@ -30,12 +34,36 @@ const (
 
 // handler is every path that is served.
 func (a *App) handler() http.Handler {
-	return dashboard.New(dashboard.Options{
+	opt := dashboard.Options{
 		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
-		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version),
+		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version, a.remoteMetrics),
 		Source: a.opt.Source, Acts: a.act, Handbook: handbook.Build(a.opt.Config),
 		Gate: a.opt.Gate, ReadNeedsPIN: a.opt.Config.Server.Reading == config.ReadPIN, AllowedHosts: a.opt.Config.Server.Hosts,
-	})
+		Raw: a.opt.Raw, Adviser: adviser{a.opt.Config}, Physics: sync.OnceValue(physics.Document), Wiring: wiring.Guide,
+	}
+	// A nil pointer in an interface is no nil interface.
+	if a.opt.Calibrator != nil {
+		opt.Calibrator = a.opt.Calibrator
+	}
+	if t, ok := a.opt.Outputs.(trier); ok {
+		opt.Outputs = trial{t}
+	}
+	if a.bench != nil {
+		opt.Bench = a.bench
+	}
+	if a.opt.Folder != "" {
+		opt.Record = a.recorded
+		opt.Checklist, opt.Note = checklist.NewKeeper(a.opt.Folder, a.opt.Config.Drive == config.EngineDriven), a.Note
+	}
+	return dashboard.New(opt)
+}
+
+// recorded is the record as pages read it; a nil pointer is no record.
+func (a *App) recorded() dashboard.Recorded {
+	if r := a.Record(); r != nil {
+		return r
+	}
+	return nil
 }
 
 // act takes a person's act from the page to the tick.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"headroom/daemon/config"
@@ -24,6 +25,11 @@ type Outputs struct {
 	overriding bool
 	reset      *button
 	hold       *button
+
+	// trial is what a person tries from a page, waiting whether the stop relay
+	// waits for a reset.
+	trial   trial
+	waiting atomic.Bool
 
 	// Of the tick only.
 	latch   outputs.Latch
@@ -86,13 +92,16 @@ func output(g config.GPIO) *outputs.Output {
 // the tick is alive. It never blocks. now must not run backwards.
 func (o *Outputs) Tick(v *engine.Verdicts, now time.Duration) {
 	cmd := outputs.Command{Signal: signal(&o.cfg, v, false)}
+	try := o.trial.step(v)
 	if o.reset != nil {
 		out := o.latch.Step(outputs.LatchInput{
-			Demand: o.demand(v), Hold: o.hold.pressed(), Reset: o.reset.pressed(), Dropped: o.keeper.Dropped(),
+			Demand: o.demand(v) || try.stop, Hold: o.hold.pressed() && !try.stop, Reset: o.reset.pressed() || try.reset, Dropped: o.keeper.Dropped(),
 		}, now)
 		cmd.Run, cmd.Signal = out.Run, signal(&o.cfg, v, !out.Run)
+		o.waiting.Store(!out.Run)
 		o.tell(out)
 	}
+	try.light(&cmd.Signal)
 	o.keeper.Refresh(cmd)
 }
 

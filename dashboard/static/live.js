@@ -34,6 +34,8 @@ let lastSign = lastTick;
 let live = false;
 let openedAt = 0;
 let retryAt = 0;
+/** What the page says of its connection. */
+let shown = "";
 /** The level of the loudest alarm that asks for a person. */
 let calling = "";
 
@@ -90,10 +92,15 @@ function show() {
   const now = performance.now();
   const age = now - lastTick;
   const isLost = age > LOST_AFTER;
-  root.classList.toggle("is-lost", isLost);
-  lost.hidden = !isLost;
   sound(isLost ? "lost" : calling);
-  link.textContent = live && !isLost ? "Live" : isLost ? "Not live" : "Connecting…";
+  const state = live && !isLost ? "Live" : isLost ? "Not live" : "Connecting…";
+  if (state !== shown) {
+    // Writing what is there already would have the page laid out again.
+    shown = state;
+    root.classList.toggle("is-lost", isLost);
+    lost.hidden = !isLost;
+    link.textContent = state;
+  }
   if (!isLost) return;
   const s = Math.floor(age / 1000);
   const what = now - lastSign > LOST_AFTER ? "Connection lost" : "No new readings";

@@ -77,5 +77,18 @@ func (o *output) Set(active bool) error {
 	return nil
 }
 
+// Alive implements Output. It asks for a change of no line at all, which the
+// kernel refuses as long as it has a chip to refuse it for. Source: the kernel's
+// drivers/gpio/gpiolib-cdev.c, linereq_set_values: EINVAL for an empty mask,
+// after ENODEV for a chip that is gone.
+func (o *output) Alive() error {
+	var none lineValues
+	err := ioctl(o.f, unix.GPIO_V2_LINE_SET_VALUES_IOCTL, unsafe.Pointer(&none))
+	if err == nil || errors.Is(err, unix.EINVAL) {
+		return nil
+	}
+	return fmt.Errorf("%s is gone: %w", o.f.Name(), err)
+}
+
 // Close implements Output.
 func (o *output) Close() error { return o.f.Close() }

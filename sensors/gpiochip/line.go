@@ -115,6 +115,10 @@ type Input interface {
 type Output interface {
 	// Set drives the line; true is active.
 	Set(active bool) error
+	// Alive reports, without touching the line, whether the chip is still
+	// there: an error means that the line is gone and what it now shows is
+	// nobody's.
+	Alive() error
 	// Close gives the line back. What level it then takes is up to the chip's
 	// driver and the board; set the safe level first, and see package outputs.
 	Close() error

@@ -17,6 +17,10 @@ const (
 	// requestLimit and setLimit are how long the kernel may take.
 	requestLimit = 2 * time.Second
 	setLimit     = 250 * time.Millisecond
+	// askEvery is how often a line that stays as it is is asked whether it is
+	// still there. A relay may stand for a whole job, and a person must not
+	// learn only when it has to open that nobody can move it any more.
+	askEvery = time.Second
 )
 
 // Command is what the tick wants of the outputs.
@@ -135,6 +139,7 @@ type held struct {
 	on      bool
 	pattern Pattern
 	since   time.Time // when the pattern began
+	asked   time.Time // when the line was last known to be there
 }
 
 func (k *Keeper) request() (lines []*held, err error) {
@@ -145,7 +150,7 @@ func (k *Keeper) request() (lines []*held, err error) {
 		if err != nil {
 			return lines, fmt.Errorf("cannot have the %s: %w", n.name, err)
 		}
-		lines = append(lines, &held{named: n, out: out, on: n.safe})
+		lines = append(lines, &held{named: n, out: out, on: n.safe, asked: time.Now()})
 		k.record(n.name, n.safe)
 	}
 	return lines, nil
@@ -209,18 +214,31 @@ func (k *Keeper) relay(run bool, t time.Duration) bool {
 	return run
 }
 
-// set drives a line if its level changes. A call that hangs is left behind, and
+// set drives a line if its level changes, and else asks now and then whether it
+// is still there. A call that hangs is left behind, and
 // the keeper gives up: a relay that can't be moved must not look kept.
 func (k *Keeper) set(h *held, on bool) error {
 	if h.on == on {
-		return nil
+		return k.ask(h)
 	}
 	_, err := bounded.Do(k.slots[h.name], setLimit, func() (struct{}, error) { return struct{}{}, h.out.Set(on) }, nil)
 	if err != nil {
 		return fmt.Errorf("cannot set the %s: %w", h.name, err)
 	}
-	h.on = on
+	h.on, h.asked = on, time.Now()
 	k.record(h.name, on)
+	return nil
+}
+
+func (k *Keeper) ask(h *held) error {
+	if time.Since(h.asked) < askEvery {
+		return nil
+	}
+	h.asked = time.Now()
+	_, err := bounded.Do(k.slots[h.name], setLimit, func() (struct{}, error) { return struct{}{}, h.out.Alive() }, nil)
+	if err != nil {
+		return fmt.Errorf("cannot keep the %s: %w", h.name, err)
+	}
 	return nil
 }
 

@@ -184,7 +184,7 @@ func TestAGoneChipEndsTheRunAndTheNextOneWaitsForAStop(t *testing.T) {
 		r.tick(Command{Signal{quick, silent}, true}, time.Second)
 		<-r.done
 		cancel()
-		require.ErrorContains(t, r.err, "cannot set the beacon: no such device")
+		require.ErrorContains(t, r.err, "no such device")
 		r.board.Unplug(false)
 		cancel = r.run(t)
 		r.tick(runOn, time.Second)
@@ -223,6 +223,30 @@ func TestEnergisedStops(t *testing.T) {
 		require.True(t, r.level("RELAY"))
 		cancel()
 		<-r.done
+	})
+}
+
+// TestALostChipIsSeenThoughNothingMoves: a relay that stands is on a chip whose
+// cable comes off.
+func TestALostChipIsSeenThoughNothingMoves(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r, cancel := start(t, same)
+		defer cancel()
+		r.tick(runOn, 10*time.Second)
+		select {
+		case <-r.done:
+			t.Fatal("nothing is wrong yet")
+		default:
+		}
+		r.board.Unplug(true)
+		r.tick(runOn, askEvery+200*time.Millisecond)
+		select {
+		case <-r.done:
+		default:
+			t.Fatal("the keeper keeps a relay that is gone")
+		}
+		require.ErrorContains(t, r.err, "cannot keep the")
+		require.ErrorIs(t, r.err, gpiofake.ErrGone)
 	})
 }
 

@@ -52,6 +52,7 @@ func drawInputs(t *rapid.T) plant.Inputs {
 	}
 	in.TankFillM3s = f("fill", 0, 5e-4)
 	in.ValveWear = f("wear", 0, 1)
+	in.PackingWear, in.BeltSlip = f("packing", 0, 0.5), f("belt", 0, 0.3)
 	in.UnloaderTurn = f("turn", 0.3, 2)
 	in.TriggerOpen, in.NozzleOff, in.SwitchOn, in.PowerCut, in.ResetBreaker = b("trigger"), b("off"), b("switch"), b("cut"), b("reset")
 	in.NozzleScale = f("scale", 0, 3)

@@ -55,7 +55,7 @@ type Damage struct {
 // wear adds up one step's damage.
 func (p *Plant) wear(s *State, dtS float64) {
 	d := &s.Damage
-	ideal := p.cfg.Pump.DisplacementM3 * s.SpeedHz
+	ideal := p.cfg.Pump.DisplacementM3 * s.PumpHz
 	turning := s.SpeedHz > 0.1*p.cfg.Pump.RatedSpeedHz
 	if turning && s.PumpM3s < 0.05*ideal {
 		d.Used[DryRun] += dtS / dryLimitS

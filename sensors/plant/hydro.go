@@ -11,6 +11,7 @@ type hydro struct {
 	source                float64 // static pressure less what the neighbour takes
 	supply, leak, pass    line
 	out, outHose, burst   line
+	packing               line
 	shut, spill           bool // no supply; a leak at the inlet
 	leakM2                float64
 	idealM3s, slip        float64
@@ -31,7 +32,7 @@ func (p *Plant) prepare(s *State, in *Inputs, dtS float64) hydro {
 	h := hydro{
 		inletPerS: p.inletM3Pa / dtS, outletPerS: p.outletM3Pa / dtS,
 		vapour:   vapourAbsPa(s.InletK) - c.AirAbsPa,
-		idealM3s: c.Pump.DisplacementM3 * s.SpeedHz,
+		idealM3s: c.Pump.DisplacementM3 * s.PumpHz,
 		slip:     p.slipM3sPa + math.Max(in.ValveWear, 0)*c.Pump.RatedFlowM3s/c.Pump.RatedOutletPa,
 		pass:     p.pass,
 	}
@@ -40,7 +41,7 @@ func (p *Plant) prepare(s *State, in *Inputs, dtS float64) hydro {
 	h.inlet0 = s.InletM3 / p.inletM3Pa
 	h.outlet0 = s.OutletM3 / p.outletM3Pa
 	h.inletPa, h.outletPa = math.Max(h.inlet0, h.vapour), h.outlet0
-	ratio := s.SpeedHz / c.Pump.RatedSpeedHz
+	ratio := s.PumpHz / c.Pump.RatedSpeedHz
 	h.npshR = c.Pump.NPSHRequiredM*ratio*ratio + 0.05
 	p.prepareSupply(&h, s, in, mu, dtS)
 	p.prepareOutlet(&h, s, in, mu)
@@ -117,6 +118,10 @@ func (p *Plant) prepareOutlet(h *hydro, s *State, in *Inputs, mu float64) {
 	h.burst = line{lin: math.Inf(1)}
 	if in.BurstM2 > 1e-13 {
 		h.burst = orifice(in.BurstM2)
+	}
+	h.packing = line{lin: math.Inf(1)}
+	if in.PackingWear > 0 && h.idealM3s > 0 && !h.bypassing {
+		h.packing.lin = p.cfg.Pump.RatedOutletPa / (in.PackingWear * p.cfg.Pump.RatedFlowM3s)
 	}
 }
 

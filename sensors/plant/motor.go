@@ -100,11 +100,21 @@ func (p *Plant) turn(s *State, in *Inputs, dtS float64) shaft {
 	if d.Kind == Engine {
 		sh.driveW, sh.heatW = nm*mid, 0
 	}
+	s.PumpHz = n1 * (1 - p.beltSlip(s, in))
 	s.CurrentA, s.MotorV, s.ElectricW = sh.currentA, sh.motorV, sh.lineW
 	if s.Powered && !in.SwitchOn {
 		s.MotorV = p.cfg.Circuit.LineV * in.LineScale // an open switch takes nothing
 	}
 	return sh
+}
+
+// beltSlip is the share of the speed that the belt loses. It never loses all.
+func (p *Plant) beltSlip(s *State, in *Inputs) float64 {
+	load := 1.0
+	if p.cfg.Drive.RatedNm > 0 {
+		load = s.ShaftNm / p.cfg.Drive.RatedNm
+	}
+	return math.Min(math.Max(in.BeltSlip*load, 0), 0.9)
 }
 
 // line returns the voltage that drives the motor's circuit and the resistance

@@ -9,7 +9,9 @@ func (p *Plant) move(s *State, in *Inputs, h *hydro, sh *shaft, dtS float64) {
 	work := p.moveSupply(s, in, &f, dtS)
 	// The pump's losses: what the shaft gave less what the water got.
 	lift := f.pumpPa - h.inletPa
-	lossJ := sh.pumpW*dtS - lift*f.pump
+	beltJ := sh.pumpW * dtS * p.beltSlip(s, in)
+	l.EnergyOutJ += beltJ
+	lossJ := sh.pumpW*dtS - beltJ - lift*f.pump
 	waterJ := 0.0
 	if f.pump > 0 {
 		waterJ = p.cfg.Pump.WaterHeatShare * lossJ
@@ -58,6 +60,7 @@ func (p *Plant) flows(s *State, h *hydro, dtS float64) flow {
 	}
 	s.SupplyM3s, s.LeakM3s, s.AirM3s = h.drawn(h.inletPa), h.spilled(h.inletPa), 0
 	s.NozzleM3s, s.BurstM3s = h.out.flow(h.outletPa), h.burst.flow(h.outletPa)
+	s.PackingM3s = h.packing.flow(h.outletPa)
 	s.NPSHAvailableM, s.NPSHRequiredM = h.npshA(h.inletPa), h.npshR
 	s.Filling, s.AirShare = 1, 0
 	if h.idealM3s > 0 {
@@ -67,7 +70,7 @@ func (p *Plant) flows(s *State, h *hydro, dtS float64) flow {
 	}
 	return flow{
 		supply: s.SupplyM3s * dtS, pump: s.PumpM3s * dtS, bypass: s.BypassM3s * dtS,
-		nozzle: s.NozzleM3s * dtS, burst: s.BurstM3s * dtS, leak: s.LeakM3s * dtS, pumpPa: pumpPa,
+		nozzle: s.NozzleM3s * dtS, burst: (s.BurstM3s + s.PackingM3s) * dtS, leak: s.LeakM3s * dtS, pumpPa: pumpPa,
 		hoseEndK: s.HoseJ[hoseCells-1] / (volHeatJM3K * p.hoseCellM3),
 	}
 }

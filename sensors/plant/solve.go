@@ -53,7 +53,7 @@ func (h *hydro) excess(n node, pa float64) float64 {
 		q := h.pump(pa, h.outletPa)
 		return x + q - h.round(h.outletPa, q)
 	}
-	x := h.outletPerS*(pa-h.outlet0) + h.out.flow(pa) + h.burst.flow(pa)
+	x := h.outletPerS*(pa-h.outlet0) + h.out.flow(pa) + h.burst.flow(pa) + h.packing.flow(pa)
 	if h.bypassing {
 		return x
 	}

@@ -20,6 +20,12 @@ type Inputs struct {
 	// ValveWear is the share of the rated flow that worn valves lose at rated
 	// pressure.
 	ValveWear float64
+	// PackingWear is the share of the rated flow that worn packing lets out to
+	// the ground at rated pressure, while the pump turns.
+	PackingWear float64
+	// BeltSlip is the share of the drive's speed that a slipping belt loses at
+	// rated torque; it grows with the torque. 0 for a direct drive.
+	BeltSlip float64
 	// UnloaderTurn multiplies the unloader's setting, 1 as built.
 	UnloaderTurn float64
 	// TriggerOpen lets water out; NozzleScale multiplies the nozzle's area (0
@@ -53,7 +59,8 @@ const hoseCells = 4
 // starts from, the second what the last step found.
 type State struct {
 	TimeS   float64 // sum of the steps
-	SpeedHz float64 // shaft, revolutions per second
+	SpeedHz float64 // drive's shaft, revolutions per second
+	PumpHz  float64 // pump's shaft; less where a belt slips
 	// InletM3 and OutletM3 are the water beyond the nodes' volume at air
 	// pressure: the springs of the two hoses.
 	InletM3, OutletM3 float64
@@ -70,9 +77,9 @@ type State struct {
 	// OutletGaugePa after the unloader, and NozzleGaugePa.
 	InletGaugePa, PumpGaugePa, OutletGaugePa, NozzleGaugePa float64
 	// Flows in m3/s: drawn from the supply, through the pump, back through the
-	// unloader, out of the nozzle, out of a burst, out of an inlet leak, and
-	// air sucked in.
-	SupplyM3s, PumpM3s, BypassM3s, NozzleM3s, BurstM3s, LeakM3s, AirM3s float64
+	// unloader, out of the nozzle, out of a burst, past the packing, out of an
+	// inlet leak, and air sucked in.
+	SupplyM3s, PumpM3s, BypassM3s, NozzleM3s, BurstM3s, PackingM3s, LeakM3s, AirM3s float64
 	// InletK is the water at the pump inlet, OutletK that in the outlet hose,
 	// MetalK the head and WindingK the motor's winding.
 	InletK, OutletK, MetalK, WindingK float64

@@ -61,7 +61,7 @@ func truth(c frame.Channel, p *plant.Plant, s *plant.State, in *plant.Inputs) fl
 	case frame.OutletPressure:
 		return s.OutletGaugePa
 	case frame.ShaftSpeed:
-		return s.SpeedHz
+		return s.PumpHz
 	case frame.SupplyVoltage:
 		return s.MotorV
 	case frame.Vibration:

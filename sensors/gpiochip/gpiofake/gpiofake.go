@@ -261,4 +261,10 @@ func (o output) Set(active bool) error {
 	return nil
 }
 
+func (o output) Alive() error {
+	o.l.board.mu.Lock()
+	defer o.l.board.mu.Unlock()
+	return o.l.usable()
+}
+
 func (o output) Close() error { return o.l.close() }

@@ -1,0 +1,89 @@
+package hardware
+
+import (
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"headroom/rules/engine"
+	"headroom/rules/machine"
+)
+
+var standing = engine.Verdicts{Machine: machine.Stopped}
+
+func TestTrialDrivesWhileHeldAndLetsGoByItself(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		o := r.o
+		require.ErrorContains(t, o.HoldOutput("horn"), "nothing has been read")
+		r.tick(standing, 300*time.Millisecond)
+		require.ErrorContains(t, o.HoldOutput("siren"), "no output")
+		require.False(t, r.level("HORN"))
+		for range 5 {
+			require.NoError(t, o.HoldOutput("horn"))
+			r.tick(standing, 400*time.Millisecond)
+			require.True(t, r.level("HORN"))
+		}
+		require.True(t, o.TestOutputs()[1].Energised)
+		require.True(t, o.TestOutputs()[1].Held)
+		o.ReleaseOutput("horn")
+		r.tick(standing, 300*time.Millisecond)
+		require.False(t, r.level("HORN"), "let go")
+		require.NoError(t, o.HoldOutput("horn"))
+		r.tick(standing, 1500*time.Millisecond)
+		require.False(t, r.level("HORN"), "a phone that goes dark leaves no horn on")
+		require.False(t, o.TestOutputs()[1].Held)
+	})
+}
+
+func TestTrialIsRefusedWhileTheMachineRuns(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		for _, v := range []engine.Verdicts{fine, {Machine: machine.Unknown}, {Machine: machine.Starting}} {
+			r.tick(v, 300*time.Millisecond)
+			require.ErrorContains(t, r.o.HoldOutput("beacon"), "stop it first", "%v", v.Machine)
+		}
+		// One that starts meanwhile ends the trial, and its standing down doesn't
+		// bring it back.
+		r.tick(standing, 200*time.Millisecond)
+		require.NoError(t, r.o.HoldOutput("horn"))
+		r.tick(standing, 200*time.Millisecond)
+		require.True(t, r.level("HORN"))
+		r.tick(fine, 200*time.Millisecond)
+		require.False(t, r.level("HORN"))
+		r.tick(standing, 200*time.Millisecond)
+		require.False(t, r.level("HORN"))
+	})
+}
+
+func TestTrialOpensTheStopRelayAndNeverClosesIt(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		r.tick(standing, 300*time.Millisecond)
+		require.NoError(t, r.o.HoldOutput("stop"))
+		r.tick(standing, 300*time.Millisecond)
+		require.False(t, r.level("RELAY"))
+		r.o.ReleaseOutput("stop")
+		require.True(t, r.o.TestOutputs()[2].Waiting)
+
+		// A reset from the page is a press of the button, and no more.
+		require.NoError(t, r.o.ResetStop())
+		r.tick(standing, 300*time.Millisecond)
+		require.True(t, r.level("RELAY"))
+		require.False(t, r.o.TestOutputs()[2].Waiting)
+		require.NoError(t, r.o.HoldOutput("stop"))
+		r.tick(standing, 300*time.Millisecond)
+		require.False(t, r.level("RELAY"), "opened by the trial")
+		r.tick(standing, 2*time.Second)
+		require.False(t, r.level("RELAY"), "and stays open until a reset")
+
+		r.tick(starving(), 300*time.Millisecond)
+		require.NoError(t, r.o.ResetStop())
+		r.tick(starving(), 300*time.Millisecond)
+		require.False(t, r.level("RELAY"), "no reset while the reason stands")
+		r.tick(fine, time.Second)
+		require.False(t, r.level("RELAY"), "and a refused one isn't kept for later")
+	})
+}

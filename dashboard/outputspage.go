@@ -1,0 +1,74 @@
+package dashboard
+
+import (
+	"net/http"
+	"strings"
+)
+
+// outputsView is the page where the outputs are tried.
+type outputsView struct {
+	chrome
+	Outputs []OutputState
+	State   string
+	Clock   string
+}
+
+const outputsPath = placeSetup + "/outputs"
+
+// outputsSaid are the answers after a press without a script.
+var outputsSaid = map[string]string{
+	"held":  "It is driven for a moment: look and listen.",
+	"reset": "The reset was asked for. The relay closes if no reason to stop stands.",
+}
+
+func (s *server) outputsPage(w http.ResponseWriter, r *http.Request) {
+	s.showOutputs(w, r, http.StatusOK, "")
+}
+
+func (s *server) showOutputs(w http.ResponseWriter, r *http.Request, code int, trouble string) {
+	v := &outputsView{chrome: s.chrome(r, "Outputs", placeSetup)}
+	v.Here, v.Trouble, v.Script, v.Said = outputsPath, trouble, "hold.js", saidOf(r, outputsSaid)
+	if s.opt.Outputs != nil {
+		v.Outputs = s.opt.Outputs.TestOutputs()
+	}
+	if snap := s.feed.Latest(); snap != nil {
+		v.State, v.Clock = sentence(snap.Verdicts.Machine.Words()), clock(snap.Wall)
+	}
+	s.writeCode(w, r, code, "outputs.html", v)
+}
+
+// outputForm holds, releases or resets an output. A script says "hold" again
+// and again while the button is down and "release" when it goes up; a form
+// without one gives a moment. All of it is refused while the machine runs, by
+// whoever drives the outputs.
+func (s *server) outputForm(w http.ResponseWriter, r *http.Request) {
+	name, said := r.PathValue("name"), ""
+	var err error
+	switch r.PathValue("do") {
+	case "hold":
+		if r.Header.Get("X-Held") == "" { // a single press, by a form
+			s.log.Info("an output is tried", "output", name, "who", s.whoOf(r))
+		}
+		said, err = "held", s.opt.Outputs.HoldOutput(name)
+	case "release":
+		s.opt.Outputs.ReleaseOutput(name)
+	case "reset":
+		said = "reset"
+		if err = s.opt.Outputs.ResetStop(); err == nil {
+			err = s.note(r.Context(), "stop_reset", "reset of the stop relay asked for from the dashboard", s.whoOf(r))
+		}
+	default:
+		s.refusePage(w, r, http.StatusNotFound, "That can't be done to an output.")
+		return
+	}
+	switch json := strings.Contains(r.Header.Get("Accept"), "application/json"); {
+	case json && err != nil:
+		s.writeJSON(w, http.StatusConflict, object{"error": asSentence(err)})
+	case json:
+		s.writeJSON(w, http.StatusOK, object{"version": 1, "text": outputsSaid[said]})
+	case err != nil:
+		s.showOutputs(w, r, http.StatusConflict, asSentence(err))
+	default:
+		http.Redirect(w, r, outputsPath+"?said="+said, http.StatusSeeOther)
+	}
+}

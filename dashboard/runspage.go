@@ -1,0 +1,253 @@
+package dashboard
+
+import (
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"headroom/daemon/store"
+	"headroom/rules/engine"
+	"headroom/rules/units"
+	"headroom/rules/words"
+)
+
+// runsPerPage fits a phone's patience.
+const runsPerPage = 25
+
+// runsView is the list of runs.
+type runsView struct {
+	chrome
+	Filter runsFilter
+	Rows   []runRow
+	// Total runs in the record, Found those that the filter lets through.
+	Total, Found int
+	// Older and Newer lead to the neighbouring pages; empty where there is none.
+	Older, Newer string
+	// Season is the picture of all days, Months the way into each.
+	Season template.HTML
+	Months []monthLink
+}
+
+// runsFilter is what somebody looks for.
+type runsFilter struct {
+	// Text in titles of alarms, names, and notes.
+	Text string
+	// From and To are days, as 2026-11-25; empty for no bound.
+	From, To string
+	// Incidents leaves only runs with an alarm of level warning or act.
+	Incidents bool
+	page      int
+}
+
+// runRow is a run in the list.
+type runRow struct {
+	ID, Href           string
+	Began, Lasted, End string
+	// First is the first alarm in words, Alarms how many came; Tone is that of
+	// the page, Word what stands beside the icon.
+	First, Alarms, Tone, Word string
+	Water, Energy, Worst      string
+	// Marks are what is special about it: imported, cut off, going on.
+	Marks []string
+}
+
+func filterOf(q url.Values) runsFilter {
+	f := runsFilter{Text: strings.TrimSpace(q.Get("q")), From: q.Get("from"), To: q.Get("to"), Incidents: q.Get("incidents") != ""}
+	f.page, _ = strconv.Atoi(q.Get("page"))
+	f.page = max(f.page, 0)
+	return f
+}
+
+// Any reports whether something is left out.
+func (f runsFilter) Any() bool { return f.Text != "" || f.From != "" || f.To != "" || f.Incidents }
+
+// address keeps the filter in the address of another page.
+func (f runsFilter) address(page int) string {
+	q := url.Values{}
+	set := func(k, v string) {
+		if v != "" {
+			q.Set(k, v)
+		}
+	}
+	set("q", f.Text)
+	set("from", f.From)
+	set("to", f.To)
+	if f.Incidents {
+		q.Set("incidents", "1")
+	}
+	if page > 0 {
+		q.Set("page", strconv.Itoa(page))
+	}
+	if len(q) == 0 {
+		return placeRuns
+	}
+	return placeRuns + "?" + q.Encode()
+}
+
+func (s *server) runsPage(w http.ResponseWriter, r *http.Request) {
+	rec, leave, no := s.record(r)
+	if no != nil {
+		s.refuseRun(w, r, no.code, no.text)
+		return
+	}
+	defer leave()
+	v := &runsView{chrome: s.chrome(r, "Runs", placeRuns), Filter: filterOf(r.URL.Query())}
+	v.CanUnits = true
+	runs, err := rec.ListRuns(r.Context(), 0)
+	if err != nil {
+		s.cannotRead(w, r, err)
+		return
+	}
+	v.Total = len(runs)
+	v.Season, v.Months = season(runs, s.opt.Now())
+	found, err := v.Filter.choose(r, rec, runs)
+	if err != nil {
+		v.Trouble = asSentence(err)
+	}
+	v.Found = len(found)
+	at := min(v.Filter.page*runsPerPage, len(found))
+	for i := range found[at:min(at+runsPerPage, len(found))] {
+		v.Rows = append(v.Rows, runRowOf(&found[at+i], s.prefsOf(r).Units))
+	}
+	if at > 0 {
+		v.Newer = v.Filter.address(v.Filter.page - 1)
+	}
+	if at+runsPerPage < len(found) {
+		v.Older = v.Filter.address(v.Filter.page + 1)
+	}
+	s.write(w, r, "runs.html", v)
+}
+
+// choose returns the runs that the filter lets through, newest first.
+func (f *runsFilter) choose(r *http.Request, rec Recorded, runs []store.Run) (out []store.Run, err error) {
+	from, err1 := dayStart(f.From)
+	to, err2 := dayStart(f.To)
+	switch {
+	case err1 != nil:
+		return runs, err1
+	case err2 != nil:
+		return runs, err2
+	}
+	if !to.IsZero() {
+		to = to.AddDate(0, 0, 1)
+	}
+	for i := range runs {
+		run := &runs[i]
+		if !from.IsZero() && run.StartWall.Before(from) || !to.IsZero() && !run.StartWall.Before(to) || f.Incidents && run.Incidents == 0 {
+			continue
+		}
+		ok, err := f.holds(r, rec, run)
+		if err != nil {
+			return out, err
+		}
+		if ok {
+			out = append(out, *run)
+		}
+	}
+	return out, nil
+}
+
+// holds looks for the text in what a run says of itself, in its alarms and in
+// what people wrote.
+func (f *runsFilter) holds(r *http.Request, rec Recorded, run *store.Run) (bool, error) {
+	if f.Text == "" {
+		return true, nil
+	}
+	has := func(text string) bool { return strings.Contains(strings.ToLower(text), strings.ToLower(f.Text)) }
+	if has(run.ID.String()) || has(run.Machine) || has(alarmTitle(run.FirstOut)) || has(run.FirstOut) || has(run.Source.Name) {
+		return true, nil
+	}
+	if run.Raised > 0 {
+		events, err := rec.Events(r.Context(), run.ID)
+		if err != nil {
+			return false, err
+		}
+		if slices.ContainsFunc(events, func(e store.Event) bool { return has(e.Alarm) || has(alarmTitle(e.Alarm)) }) {
+			return true, nil
+		}
+	}
+	acts, err := rec.ActsSince(r.Context(), run.ID.Boot)
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(notesAbout(acts, run.ID), func(a store.Act) bool { return has(a.Text) || has(a.Who) }), nil
+}
+
+type dayError string
+
+func (e dayError) Error() string {
+	return "cannot read the day " + strconv.Quote(string(e)) + ": write it as 2026-11-25"
+}
+
+func dayStart(day string) (time.Time, error) {
+	if day == "" {
+		return time.Time{}, nil
+	}
+	t, err := time.ParseInLocation(time.DateOnly, day, time.Local)
+	if err != nil {
+		return t, dayError(day)
+	}
+	return t, nil
+}
+
+func runRowOf(run *store.Run, sys units.System) runRow {
+	row := runRow{
+		ID: run.ID.String(), Href: runPath(run.ID, nil), Began: began(run.StartWall), Lasted: lasting((run.End - run.Start).Seconds()),
+		Water: show(units.Volume, sys, run.Summary.Sums.WaterM3), Worst: leastRoom(run, sys), Tone: "normal", Word: "no alarm",
+	}
+	if run.Summary.Sums.EnergyJ > 0 {
+		row.Energy = show(units.Energy, sys, run.Summary.Sums.EnergyJ)
+	}
+	switch {
+	case run.Incidents > 0:
+		row.Tone, row.Word = "warning", counted(run.Incidents, "alarm of weight", "alarms of weight")
+	case run.Raised > 0:
+		row.Tone, row.Word = "advice", counted(run.Raised, "advice", "pieces of advice")
+	}
+	if run.FirstOut != "" {
+		row.First = alarmTitle(run.FirstOut)
+	}
+	if run.Source.Name != "" {
+		row.Marks = append(row.Marks, "imported from "+run.Source.Name)
+	}
+	switch run.Ended {
+	case "":
+		row.Marks = append(row.Marks, "going on")
+	case "cut":
+		row.Marks = append(row.Marks, "cut off, as by the power")
+	}
+	return row
+}
+
+// counted is a number with its noun.
+func counted(n int, one, more string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + more
+}
+
+// began is a run's date and time for a list.
+func began(t time.Time) string {
+	if t.IsZero() || !clockSet(t) {
+		return "clock not set"
+	}
+	return t.Local().Format("2006-01-02 15:04")
+}
+
+// leastRoom is the limit that a run came closest to, by its share of ample.
+func leastRoom(run *store.Run, sys units.System) string {
+	best, text := 0.0, ""
+	for rule := range engine.NumRules {
+		w, ok := run.Summary.Worst[rule.String()]
+		// A grade has no amount of room.
+		if d := rule.Spec().Difference; ok && d != units.None && (text == "" || w.Share < best) {
+			best, text = w.Share, words.Rule(rule)+": "+show(d, sys, w.Headroom)
+		}
+	}
+	return text
+}

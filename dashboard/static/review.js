@@ -1,0 +1,162 @@
+// @ts-check
+// Review reads values off the sheet of a run under the pointer or the arrow
+// keys, for all readings at once, and looks closer where somebody drags across
+// it. Without it the page is complete: the links above the sheet do the same.
+
+/** @typedef {{label: string, unit: string, decimals: number, min: (number|null)[], max: (number|null)[]}} Channel */
+/** @typedef {{from_s: number, to_s: number, buckets: number, channels: Channel[]}} Series */
+
+/** A drag shorter than this is a tap, in px. */
+const DRAG = 12;
+
+const look = /** @type {HTMLElement | null} */ (document.querySelector("[data-look]"));
+
+/**
+ * @param {HTMLElement} box
+ */
+function start(box) {
+  const svg = /** @type {SVGSVGElement | null} */ (box.querySelector("svg.sheet"));
+  const out = /** @type {HTMLElement} */ (box.querySelector("[data-readout]"));
+  const pane = /** @type {HTMLElement} */ (box.querySelector(".sheetbox"));
+  if (!svg) return;
+  const sheet = svg;
+  const num = (/** @type {string} */ key) => Number(box.dataset[key]);
+  const from = num("from"), to = num("to");
+  const hint = /** @type {HTMLElement | null} */ (document.querySelector("[data-hint]"));
+  if (hint) hint.hidden = false;
+
+  /** @type {Series | null} */
+  let series = null;
+  let at = (from + to) / 2;
+  /** @type {number | null} */
+  let begun = null;
+  let begunX = 0;
+
+  const line = mark("cursor");
+  const drag = mark("drag");
+
+  /** @param {string} name */
+  function mark(name) {
+    const r = document.createElementNS(sheet.namespaceURI, "rect");
+    r.setAttribute("class", name);
+    r.setAttribute("y", "0");
+    r.setAttribute("height", String(sheet.viewBox.baseVal.height));
+    r.setAttribute("width", "0");
+    sheet.append(r);
+    return r;
+  }
+
+  /** @param {number} t */
+  function place(t) {
+    return num("left") + (num("right") - num("left")) * (t - from) / (to - from);
+  }
+
+  /** @param {PointerEvent} e */
+  function timeAt(e) {
+    const r = sheet.getBoundingClientRect();
+    const x = (e.clientX - r.left) * num("width") / r.width;
+    const t = from + (to - from) * (x - num("left")) / (num("right") - num("left"));
+    return Math.min(Math.max(t, from), to);
+  }
+
+  async function load() {
+    try {
+      const resp = await fetch(/** @type {string} */ (box.dataset.series), { headers: { Accept: "application/json" } });
+      if (resp.ok) series = await resp.json();
+    } catch {
+      series = null; // the picture and the links still serve
+    }
+  }
+  const loaded = load();
+
+  /** @param {number} t */
+  async function show(t) {
+    at = t;
+    line.setAttribute("x", String(place(t)));
+    line.setAttribute("width", "1");
+    await loaded;
+    if (!series || at !== t) return;
+    const k = Math.min(Math.floor((t - from) / (to - from) * series.buckets), series.buckets - 1);
+    out.hidden = false;
+    out.replaceChildren(row("At", since(t)), ...series.channels.map((c) => row(c.label, value(c, k))));
+  }
+
+  /**
+   * @param {string} name
+   * @param {string} text
+   */
+  function row(name, text) {
+    const span = document.createElement("span"), b = document.createElement("b");
+    b.textContent = text;
+    span.append(`${name} `, b);
+    return span;
+  }
+
+  /**
+   * @param {Channel} c
+   * @param {number} k
+   */
+  function value(c, k) {
+    const lo = c.min[k], hi = c.max[k];
+    if (lo === null || hi === null || lo === undefined || hi === undefined) return "not known";
+    const low = lo.toFixed(c.decimals), high = hi.toFixed(c.decimals);
+    return `${low === high ? low : `${low} to ${high}`} ${c.unit}`.trim();
+  }
+
+  /** @param {number} t */
+  function since(t) {
+    const s = Math.abs(t);
+    const m = Math.floor(s / 60), rest = (s - 60 * m).toFixed(1).padStart(4, "0");
+    return `${t < 0 ? "−" : "+"}${m}:${rest}`;
+  }
+
+  /**
+   * @param {number} a
+   * @param {number} b
+   */
+  function go(a, b) {
+    location.assign(`${box.dataset.base}?from=${a}&to=${b}#chart`);
+  }
+
+  sheet.addEventListener("pointermove", (e) => {
+    const t = timeAt(e);
+    if (begun !== null) {
+      const a = place(Math.min(begun, t)), b = place(Math.max(begun, t));
+      drag.setAttribute("x", String(a));
+      drag.setAttribute("width", String(b - a));
+    }
+    void show(t);
+  });
+  sheet.addEventListener("pointerdown", (e) => {
+    begun = timeAt(e);
+    begunX = e.clientX;
+    if (e.pointerType === "mouse") sheet.setPointerCapture(e.pointerId);
+    void show(begun);
+  });
+  sheet.addEventListener("pointerup", (e) => {
+    const a = begun;
+    begun = null;
+    drag.setAttribute("width", "0");
+    if (a === null || Math.abs(e.clientX - begunX) < DRAG) return;
+    const t = timeAt(e);
+    go(Math.min(a, t), Math.max(a, t));
+  });
+  sheet.addEventListener("pointercancel", () => {
+    begun = null;
+    drag.setAttribute("width", "0");
+  });
+
+  pane.addEventListener("keydown", (e) => {
+    const step = (to - from) / 100;
+    if (e.key === "ArrowLeft" || e.key === "ArrowRight") {
+      e.preventDefault();
+      void show(Math.min(Math.max(at + (e.key === "ArrowLeft" ? -step : step), from), to));
+    } else if (e.key === "+") {
+      go(at - 20 * step, at + 20 * step);
+    } else if (e.key === "-") {
+      go(at - 125 * step, at + 125 * step);
+    }
+  });
+}
+
+if (look) start(look);
