@@ -1,0 +1,84 @@
+package bench
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"headroom/rules/steady"
+)
+
+// Ready is a person's word that the present step is set.
+func (s *Session) Ready() { s.ready = true }
+
+// Take makes a point of the last readings although they aren't steady or the
+// machine isn't at its target, for what can't be reached. It is marked so. It
+// needs some seconds of readings.
+func (s *Session) Take() error {
+	step, ok := s.Step()
+	if !ok || step.Kind.entered() {
+		return fmt.Errorf("no step waits for a point")
+	}
+	if len(s.win.t) < steady.MinReadings {
+		return fmt.Errorf("cannot take the point yet: %s", s.why)
+	}
+	s.take(step, true)
+	return nil
+}
+
+// Enter tells the value of a step that a person measures, in SI, with the
+// limits of its error, above 0.
+func (s *Session) Enter(value, half float64, wall time.Time) error {
+	step, ok := s.Step()
+	switch {
+	case !ok || !step.Kind.entered():
+		return fmt.Errorf("the present step takes no value")
+	case !(value >= 0) || math.IsInf(value, 0):
+		return fmt.Errorf("a value of %v can't be: give 0 or more", value)
+	case !(half > 0) || math.IsInf(half, 0):
+		return fmt.Errorf("a value needs how far it may be off, above 0")
+	}
+	s.now.Wall = wall
+	s.rec.Entries = append(append([]Entry(nil), s.rec.Entries...), Entry{step.ID, step.Kind, value, half, wall})
+	s.advance()
+	return nil
+}
+
+// Skip leaves a step out, with the reason; the test can't be whole then,
+// unless the step is optional.
+func (s *Session) Skip(why string, wall time.Time) error {
+	if _, ok := s.Step(); !ok {
+		return fmt.Errorf("no step is under way")
+	}
+	if strings.TrimSpace(why) == "" {
+		return fmt.Errorf("leaving a step out needs a reason")
+	}
+	s.now.Wall = wall
+	s.skip(why)
+	return nil
+}
+
+func (s *Session) skip(why string) {
+	s.rec.Skipped = append(append([]Gap(nil), s.rec.Skipped...), Gap{s.stepID(), why, s.now.Wall})
+	s.advance()
+}
+
+// Back goes to the step before, to do it again; its newest point counts. At
+// the first step it does nothing.
+func (s *Session) Back() {
+	if s.Done() || s.rec.Next == 0 {
+		return
+	}
+	s.rec.Next--
+	s.enter()
+}
+
+// Abort ends the test as it is. It is kept, and stays partial.
+func (s *Session) Abort(why string, wall time.Time) {
+	if s.Done() {
+		return
+	}
+	s.rec.Breaks = append(append([]Gap(nil), s.rec.Breaks...), Gap{s.stepID(), "aborted: " + why, wall})
+	s.rec.State, s.rec.Ended = Aborted, wall
+}
