@@ -135,17 +135,10 @@ func feeding(drivers []sensors.Driver, ch frame.Channel) sensors.Driver {
 	return nil
 }
 
-// tolerances within which a reading counts as steady where none is given, SI:
-// a third of what a working sensor of the trade is good for. Common practice,
-// no source.
-var tolerances = map[units.Quantity]float64{
-	units.Pressure: 2e3, units.Temperature: 0.2, units.FlowRate: 2e-6, units.Current: 0.1, units.Speed: 0.1,
-	units.Voltage: 0.5, units.Acceleration: 0.2, units.Fraction: 0.01,
-}
-
 func tolerance(q units.Quantity, text string) (float64, error) {
 	if text == "" {
-		return tolerances[q], nil
+		si, _ := calibrate.Tolerance(q) // every analog channel has one
+		return si, nil
 	}
 	if q == units.Temperature {
 		q = units.TemperatureDifference

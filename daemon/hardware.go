@@ -10,6 +10,7 @@ import (
 	"headroom/daemon/config"
 	"headroom/daemon/hardware"
 	"headroom/daemon/sdnotify"
+	"headroom/rules/frame"
 	"headroom/sensors"
 	"headroom/sensors/calibrate"
 )
@@ -32,7 +33,54 @@ func (o *runFlags) hardwareDrivers(cfg *config.Config, log *slog.Logger) ([]sens
 	} else {
 		cal = hardware.NewCalibrations(store, nil)
 	}
-	return hardware.Drivers(cfg, cal)
+	set, err := hardware.Env{}.Build(cfg, cal)
+	if err != nil {
+		return nil, err
+	}
+	if cal != nil {
+		o.calibrator = app.NewCalibrator(cal, store, channelsOf(set.Drivers), "", nil)
+	}
+	o.raw = set.Raw
+	return set.Drivers, nil
+}
+
+// practice puts calibrations between simulated sensors and the program, kept
+// apart from those of real ones.
+func (o *runFlags) practice(cfg *config.Config, opt *app.Options) {
+	if o.watchesHardware(cfg) || o.playback != "" {
+		return
+	}
+	store, err := o.practiceStore(cfg)
+	if err != nil {
+		opt.Log.Warn("simulated sensors can't be calibrated", "error", err)
+		return
+	}
+	cal := hardware.NewCalibrations(store, nil)
+	o.calibrator = app.NewCalibrator(cal, store, channelsOf(opt.Drivers), practiceWords, nil)
+	for i, d := range opt.Drivers {
+		opt.Drivers[i] = cal.Wrap(d)
+	}
+}
+
+const practiceWords = "The readings are simulated: a calibration made here is a practice. It corrects the simulated sensor, and is kept apart from those of real ones."
+
+func (o *runFlags) practiceStore(cfg *config.Config) (*calibrate.Store, error) {
+	if o.noRecord {
+		return nil, errors.New("-no-record keeps nothing, and so no calibration")
+	}
+	folder, err := recordFolder(o.record, cfg.Record.Folder)
+	if err != nil {
+		return nil, err
+	}
+	return calibrate.NewStore(filepath.Join(folder, "calibrations-simulated"))
+}
+
+// channelsOf are the channels that drivers feed.
+func channelsOf(drivers []sensors.Driver) (out []frame.Channel) {
+	for _, d := range drivers {
+		out = append(out, d.Channels()...)
+	}
+	return out
 }
 
 // calibrations opens the folder of the calibrations: the config's, else one in

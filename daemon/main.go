@@ -51,15 +51,21 @@ func commands() []command {
 		{"replay", "[flags] FILE...", "run recordings through the engine and say what it made of them", cmdReplay},
 		{"check", "FILE...", "name every mistake in config files", cmdCheck},
 		{"config", "", "print the default config, to copy and edit", cmdConfig},
-		{"record", "list|export|journal", "list what was recorded, write it out as CSV, or show who did what", cmdRecord},
+		{"record", "list|export|import|...", "list what was recorded, take parts out and in, check that it is whole", cmdRecord},
+		{"review", "[flags] [RUN]", "tell in words what happened in a run, and what the record can not tell", cmdReview},
+		{"whatif", "[flags] [RUN]", "run it once more under other settings and compare the alarms", cmdWhatif},
+		{"report", "[flags]", "write the printable report of a run, as HTML or PDF", cmdReport},
 		{"advise", "TOPIC [flags]", "before the start: supply, line, cord, unloader, breaker, heat", cmdAdvise},
+		{"bench", "pumps|run|resume|list|show|certificate|compare|trend|accept-baseline", "prove a pump: run a test, show it, certify it, compare it", cmdBench},
 		{"physics", "[-check FILE]", "print what is computed and what it was compared with", cmdPhysics},
 		{"pin", "new", "draw the PIN that changes on the dashboard need", cmdPIN},
 		{"service", "[done TASK]", "what is due, and a note of what was done", cmdService},
 		{"handbook", "[-check FILE]", "print what every alarm means, when it comes and what to do", cmdHandbook},
+		{"prometheus", "alerts|dashboard [flags]", "write alert rules, their tests and a dashboard for a Prometheus server", cmdPrometheus},
 		{"scan", "[-root DIR]", "list buses, sensors, GPIO lines and ports, and propose a config", cmdScan},
 		{"live", "-config FILE [-once]", "show what every sensor reads, for the day of wiring", cmdLive},
 		{"calibrate", "CHANNEL -config FILE", "compare a channel with a reference and correct it", cmdCalibrate},
+		{"docs", "[-date DAY] FOLDER", "write the manual pages and the completions of shells", cmdDocs},
 		{"version", "", "print the version", cmdVersion},
 		{"help", "", "print this", cmdHelp},
 	}
@@ -108,6 +114,10 @@ func flags(name, args string, io stdio) *flag.FlagSet {
 	fs := flag.NewFlagSet(name, flag.ContinueOnError)
 	fs.SetOutput(io.err)
 	fs.Usage = func() {
+		if d, ok := io.err.(*describer); ok {
+			d.sees(fs, args)
+			return
+		}
 		fmt.Fprintf(io.err, "usage: headroom %s %s\n", name, args)
 		fs.PrintDefaults()
 	}
@@ -142,6 +152,6 @@ func cmdHelp(_ context.Context, _ []string, io stdio) error {
 
 func printCommands(w io.Writer) {
 	for _, c := range commands() {
-		fmt.Fprintf(w, "  %-9s %-22s %s\n", c.name, c.args, c.help)
+		fmt.Fprintf(w, "  %-10s %-22s %s\n", c.name, c.args, c.help)
 	}
 }

@@ -17,8 +17,8 @@ import (
 // guardChanges gives the program its gate. Where nobody has drawn a PIN and a
 // person is looking, one is drawn and shown to that person: a log would keep it
 // for everybody.
-func guardChanges(opt *app.Options, io stdio) error {
-	dir, err := accessFolder(opt)
+func (o *runFlags) guardChanges(opt *app.Options, io stdio) error {
+	dir, err := o.accessFolder(opt)
 	if err != nil {
 		return err
 	}
@@ -42,8 +42,8 @@ func guardChanges(opt *app.Options, io stdio) error {
 }
 
 // accessFolder is where the PIN is kept: beside the record, or, where nothing
-// is kept, in a folder that is gone after the next restart of the computer.
-func accessFolder(opt *app.Options) (string, error) {
+// is kept, in a folder that lasts as long as the program.
+func (o *runFlags) accessFolder(opt *app.Options) (string, error) {
 	if opt.Folder != "" {
 		return access.Folder(opt.Folder), nil
 	}
@@ -51,7 +51,15 @@ func accessFolder(opt *app.Options) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("cannot make a folder for the PIN: %w", err)
 	}
+	o.brief = dir
 	return dir, nil
+}
+
+// forgetPIN removes what accessFolder made; what can't be removed holds a hash.
+func (o *runFlags) forgetPIN() {
+	if o.brief != "" {
+		_ = os.RemoveAll(o.brief)
+	}
 }
 
 // isTerminal reports whether a person sees what is written there.

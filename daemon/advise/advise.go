@@ -111,6 +111,12 @@ func (f *Flags) Answer() (Advice, error) {
 	return a, nil
 }
 
+// AnswerFor computes the advice for a machine whose config is at hand, after
+// the flags were parsed; Config and Units count for nothing then.
+func (f *Flags) AnswerFor(c *config.Config, sys units.System) (Advice, error) {
+	return f.answer(c, sys)
+}
+
 // errInput is the answer to inputs that are each fine and still refused by the
 // physics.
 var errInput = errors.New("the inputs are out of the range that is modelled; check each one's unit")

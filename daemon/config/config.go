@@ -53,6 +53,8 @@ type Config struct {
 	Outputs Outputs
 	// Notify says who else is told of alarms.
 	Notify Notify
+	// Remote says to which store the record is sent.
+	Remote Remote
 	// CSV maps the columns of a recording to channels.
 	CSV CSVMap
 	// Remarks are what was derived or assumed, in words for people.
@@ -135,14 +137,6 @@ type Nozzle struct {
 	Number float64
 	// Orifices is how many holes of BoreM there are.
 	Orifices int64
-}
-
-// Record says where the record is kept and how much of it.
-type Record struct {
-	// Folder on disk.
-	Folder string
-	// KeepBytes is the size beyond which the oldest part is given up.
-	KeepBytes int64
 }
 
 // Simulator says whether and what is simulated.

@@ -21,6 +21,7 @@ func (d *decoder) finish(whole bool) {
 	c.Engine.Machine.CircuitA = c.Circuit.RatingA
 	c.Nozzle.settle(d)
 	c.Engine.Machine.NPSHPoints = d.elements["machine.npsh_required"]
+	d.deriveBaseline()
 	d.deriveBreaker(whole)
 	d.derivePlant()
 	d.deriveSensors(whole)

@@ -130,7 +130,7 @@ func (s *Section) pattern() string {
 func Schema() []Section {
 	var all []Section
 	for _, part := range []func() []Section{
-		topSchema, machineSchema, plantSchema, channelSchema, ruleSchema, runSchema, sensorSchema, outputSchema, notifySchema, csvSchema,
+		topSchema, machineSchema, baselineSchema, plantSchema, channelSchema, ruleSchema, runSchema, sensorSchema, outputSchema, notifySchema, remoteSchema, csvSchema,
 	} {
 		all = append(all, part()...)
 	}

@@ -15,12 +15,7 @@ func runSchema() []Section {
 				Doc: "Highest level whose alarms, once gone, need no acknowledgement.", field: quietField},
 		}},
 		serverSection(),
-		{Name: "record", Doc: "The record of what happened.", Keys: []Key{
-			{Name: "folder", Kind: Text, Default: `""`,
-				Doc: "Folder it is kept in; empty for the service's own, or .local/state/headroom in the user's home.", field: func(c *Config, _ int) any { return &c.Record.Folder }},
-			{Name: "keep", Kind: Size, Default: `"2 GB"`,
-				Doc: "Beyond this size the oldest part is given up.", field: func(c *Config, _ int) any { return &c.Record.KeepBytes }},
-		}},
+		recordSection(),
 		serviceSection(),
 		{Name: "simulator", Doc: "Simulated readings in the sensors' place. Switch it off on a real machine.", Keys: simulatorKeys()},
 	}
