@@ -220,7 +220,7 @@ func reviewAndPrint(t *testing.T, s *served, b *webtest.Browser) {
 	require.NoError(t, err)
 	file := filepath.Join(t.TempDir(), "report.pdf")
 	require.NoError(t, os.WriteFile(file, pdf, 0o600))
-	text, err := exec.Command(testneed.Program(t, "pdftotext", "poppler-utils"), file, "-").Output()
+	text, err := exec.Command(testneed.Program(t, "poppler-utils", "pdftotext"), file, "-").Output()
 	require.NoError(t, err)
 	require.Contains(t, string(text), "Pump is starving")
 	require.Contains(t, string(text), "no certified safety device")

@@ -32,8 +32,10 @@ func TestReproducible(t *testing.T) {
 	require.NotEqual(t, sum(t, first), sum(t, third), "another version is another package")
 }
 
-// maxProgram is the largest that the program may become.
-const maxProgram = 20e6
+// maxProgram is the largest that the program may become. The aim was 20 MB; the
+// Parquet library and its codecs cost 6 MB of it and are worth that on the
+// board too, where the record is exported.
+const maxProgram = 27e6
 
 func sum(t *testing.T, path string) [32]byte {
 	t.Helper()
