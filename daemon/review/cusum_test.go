@@ -100,7 +100,7 @@ func TestChangeHoldsItsWord(t *testing.T) {
 			st := rapid.SampledFrom([]frame.Status{frame.Good, frame.Good, frame.Good, frame.Service, frame.Stale}).Draw(t, "status")
 			in = append(in, Sampled{at, frame.Sample{Value: y, Status: st}})
 		}
-		alarm := time.Duration(rapid.IntRange(0, int(at)+1).Draw(t, "alarm"))
+		alarm := time.Duration(rapid.Int64Range(0, int64(at)+1).Draw(t, "alarm"))
 		c, ok := FindChange(frame.InletPressure, in, 0, alarm, at)
 		if !ok {
 			return
