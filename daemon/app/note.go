@@ -46,6 +46,9 @@ func (a *App) Note(ctx context.Context, what, text, who string) error {
 	act := a.actNow(who, what)
 	act.Text = text
 	a.keeper.scribe.add(act, recorded)
+	if what == "calibration" {
+		a.noteCalibrations()
+	}
 	return awaitRecorded(ctx, recorded)
 }
 

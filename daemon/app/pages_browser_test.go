@@ -2,6 +2,7 @@ package app_test
 
 import (
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"net/http"
 	"os"
@@ -19,6 +20,7 @@ import (
 	"headroom/daemon/access"
 	"headroom/daemon/app"
 	"headroom/daemon/hardware"
+	"headroom/daemon/store"
 	"headroom/dashboard/webtest"
 	"headroom/deploy/testneed"
 	"headroom/rules/alarm"
@@ -250,4 +252,34 @@ func TestPagesOfTheWholeProgram(t *testing.T) {
 		})
 	}
 	require.Empty(t, b.Problems())
+}
+
+// The record says by which calibrations the channels were read, at the start
+// and again when one is made.
+func TestTheRecordKnowsTheCalibrations(t *testing.T) {
+	s := serve(t, standing(t), 1)
+	inForce := func() (texts []string) {
+		if rec := s.Record(); rec != nil {
+			acts, err := rec.Acts(t.Context(), store.RunID{Boot: rec.Boot()})
+			require.NoError(t, err)
+			for _, a := range acts {
+				if a.What == store.CalibrationsInForce {
+					texts = append(texts, a.Text)
+				}
+			}
+		}
+		return texts
+	}
+	require.Eventually(t, func() bool { return len(inForce()) == 1 }, 15*time.Second, 20*time.Millisecond)
+	one := calibrate.Calibration{Channel: frame.Flow.String(), Method: calibrate.None, Date: time.Now(), Who: "Ada", ValidDays: 90}
+	require.NoError(t, s.store.Append(one))
+	require.NoError(t, s.Note(t.Context(), "calibration", "Flow: only checked", "Ada"))
+	require.Eventually(t, func() bool { return len(inForce()) == 2 }, 15*time.Second, 20*time.Millisecond)
+	texts := inForce()
+	require.NotEqual(t, texts[0], texts[1])
+	for _, text := range texts {
+		words := strings.SplitN(text, " ", 3)
+		require.Equal(t, fmt.Sprintf("%x", sha256.Sum256([]byte(words[2]))), words[1])
+	}
+	require.Contains(t, texts[1], "Ada")
 }

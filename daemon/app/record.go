@@ -51,6 +51,7 @@ func (a *App) openRecord() {
 		k.err = k.queue.Run(ctx, func() (record.Log, error) { return a.openLog(info) })
 	}()
 	a.keeper = k
+	a.noteCalibrations()
 }
 
 // configHash names the config in force: the hash of its text, so that the text

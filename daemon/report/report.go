@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"headroom/daemon/config"
@@ -69,6 +70,9 @@ type Report struct {
 	// Config in force; nil where the record doesn't hold it.
 	Config *config.Config
 	Proof  Proof
+	// Calibration is the hash of the calibrations in force, empty where the
+	// record holds none.
+	Calibration string
 	// Charts are the whole span, CloseUps the minutes around the first alarms.
 	Charts, CloseUps []chart.Sheet
 	Options          Options
@@ -86,6 +90,9 @@ func Make(ctx context.Context, r Record, id store.RunID, o Options) (*Report, er
 		return nil, err
 	}
 	if p.Proof, err = proofOf(ctx, r, id); err != nil {
+		return nil, err
+	}
+	if p.Calibration, err = calibrationOf(ctx, r, &a.Head); err != nil {
 		return nil, err
 	}
 	d := drafter{ctx: ctx, r: r, Report: p}
@@ -130,4 +137,18 @@ func proofOf(ctx context.Context, r Record, id store.RunID) (Proof, error) {
 		p.Text += " Part of what is told here was not sealed yet, or was recorded before the chain began: the head does not vouch for that part."
 	}
 	return p, nil
+}
+
+// calibrationOf returns the hash of the calibrations that were in force last.
+func calibrationOf(ctx context.Context, r Record, h *review.Head) (hash string, err error) {
+	acts, err := r.Acts(ctx, store.RunID{Boot: h.ID.Boot})
+	if err != nil {
+		return "", err
+	}
+	for i := range acts {
+		if words := strings.Fields(acts[i].Text); acts[i].What == store.CalibrationsInForce && acts[i].T <= h.To && len(words) > 1 {
+			hash = words[1]
+		}
+	}
+	return hash, nil
 }

@@ -142,12 +142,19 @@ func (p *Report) facts() []pair {
 		pair{"Told from, to", h.Since(h.From) + " to " + h.Since(h.To) + " (counted from the start)"},
 		pair{"Recorded by", "headroom " + orNone(h.Software)},
 		pair{"Settings in force", "SHA-256 " + orNone(h.Config)},
-		pair{"Calibration", "as in the settings in force; the record keeps no mark of it apart from them"},
+		pair{"Calibrations in force", p.calibration()},
 	)
 	if p.Proof.Head != "" {
 		out = append(out, pair{"Record", p.Proof.Record}, pair{"Head of its chain", p.Proof.Head})
 	}
 	return out
+}
+
+func (p *Report) calibration() string {
+	if p.Calibration == "" {
+		return "the record holds none: readings are as the settings in force convert them"
+	}
+	return "SHA-256 " + p.Calibration
 }
 
 func orNone(s string) string {

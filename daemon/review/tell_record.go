@@ -15,6 +15,9 @@ import (
 func (t *teller) tellActs() {
 	for i := range t.acts {
 		a := &t.acts[i]
+		if a.What == store.CalibrationsInForce {
+			continue // a state of things, which the report's head gives
+		}
 		s := say(KindAct, actWords(a))
 		if act, ok := alarm.ActByName(a.What); ok && act == alarm.Acknowledge {
 			t.howLate(s, a)

@@ -78,6 +78,11 @@ func newEvent(boot uint64, wall time.Time, tr *engine.Transition) Event {
 // Incident reports whether the event's surroundings are kept longest.
 func (e *Event) Incident() bool { return e.Raised && e.LevelN >= uint8(engine.Warning) }
 
+// CalibrationsInForce is the act that says which calibrations the channels were
+// read by from then on: "sha256 ", the hash of what follows, a space, and the
+// calibrations in JSON.
+const CalibrationsInForce = "calibrations_in_force"
+
 // Act is what a person did, or the program did to the machine on its own.
 type Act struct {
 	// Boot and T order acts; Wall is what the clock said. N counts the acts of

@@ -37,9 +37,10 @@ type tracker struct {
 	row     runRow
 	open    bool
 	turned  time.Duration
-	begin   engine.Totals
-	worst   [engine.NumRules]Worst
-	seen    [engine.NumRules]bool
+	// begin are the totals when the run began, before those of the last frame.
+	begin, before engine.Totals
+	worst         [engine.NumRules]Worst
+	seen          [engine.NumRules]bool
 	// ended are runs that ended and are not yet written.
 	ended []runRow
 }
@@ -47,6 +48,7 @@ type tracker struct {
 // step takes a frame's verdicts; totals are those last noted. changed tells
 // that a run began or ended.
 func (r *tracker) step(t time.Duration, v *engine.Verdicts, totals *engine.Totals) (changed bool) {
+	defer func() { r.before = *totals }()
 	turning := v.Machine.Turning()
 	if r.open && t-r.turned > r.holdOff {
 		r.end(endStopped, r.turned, totals)
@@ -54,7 +56,8 @@ func (r *tracker) step(t time.Duration, v *engine.Verdicts, totals *engine.Total
 	}
 	if turning && !r.open {
 		r.row = runRow{N: r.row.N + 1, T0: t}
-		r.open, r.begin = true, *totals
+		// Up to the frame before: the start that begins the run belongs to it.
+		r.open, r.begin = true, r.before
 		r.worst, r.seen = [engine.NumRules]Worst{}, [engine.NumRules]bool{}
 		changed = true
 	}

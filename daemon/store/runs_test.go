@@ -82,7 +82,12 @@ func TestRunsAreCutByThemselves(t *testing.T) {
 func checkSummary(t *testing.T, run *Run, ticks []*tick) {
 	worst := map[string]float64{}
 	raised, incidents, firstOut := 0, 0, ""
+	starts, before := uint64(0), machine.Stopped
 	for _, k := range ticks {
+		if k.v.Machine == machine.Starting && before != machine.Starting && k.t >= run.Start && k.t <= run.End {
+			starts++
+		}
+		before = k.v.Machine
 		if k.t < run.Start || k.t > run.End {
 			continue
 		}
@@ -105,6 +110,7 @@ func checkSummary(t *testing.T, run *Run, ticks []*tick) {
 			}
 		}
 	}
+	require.Equal(t, starts, run.Summary.Sums.Starts, "the start that begins the run is one")
 	require.NotEmpty(t, worst)
 	require.Len(t, run.Summary.Worst, len(worst))
 	for name, share := range worst {
