@@ -29,7 +29,11 @@ type alarmRow struct {
 	When, For string
 	// First says which alarm came first and when; empty where it was not this
 	// one nor one under it.
-	First          string
+	First string
+	// Later is its number and delay after the first; empty for the first.
+	Later string
+	// Moment holds all readings of when it came first.
+	Moment         []momentRow
 	Chatter, Calls bool
 	// Stage is true for the first stage of the alarm that it stands under.
 	Stage bool
@@ -113,8 +117,10 @@ func (s *server) alarmRow(snap *snapshot.Snapshot, id engine.AlarmID, sys units.
 	}
 	if st.FirstOut {
 		row.firstWords = "at " + clockTenth(snap.Wall.Add(st.Onset-snap.Mono))
-		row.First = "came first, " + row.firstWords
+		row.First = "1st: came first, " + row.firstWords
+		row.Moment = momentOf(s.feed.Events(0), id, sys)
 	}
+	row.Later = laterWords(snap, id)
 	if s.opt.Acts != nil {
 		row.Can = abilitiesIn(st.Phase)
 	}

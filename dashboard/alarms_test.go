@@ -36,7 +36,7 @@ func TestConsequencesStandUnderTheirCause(t *testing.T) {
 	require.True(t, rows[0].Under[0].Stage, "the first stage of the same limit has no advice of its own")
 	require.False(t, rows[0].Under[1].Stage)
 	require.Equal(t, "first: Inlet pressure is getting low, at 14:04:37.0", rows[0].First, "which came first is said at the top, by when it began")
-	require.Equal(t, "came first, at 14:04:37.0", rows[0].Under[0].First)
+	require.Equal(t, "1st: came first, at 14:04:37.0", rows[0].Under[0].First)
 }
 
 func TestAConsequenceIsNeverLost(t *testing.T) {
@@ -108,7 +108,7 @@ func TestShelfWithoutAClock(t *testing.T) {
 	sc.snap.Wall = time.Unix(0, 0).UTC()
 	row := rowsOf(t, sc)[0]
 	require.Equal(t, "shelved for 11 min 00 s more", row.PhaseWords)
-	require.Equal(t, "came first, at clock not set", row.First)
+	require.Equal(t, "1st: came first, at clock not set", row.First)
 }
 
 func TestWhatIsOverDoesNotAskAsLoud(t *testing.T) {

@@ -32,9 +32,7 @@ func TestBrowserLargeTextAndLandscape(t *testing.T) {
 	for name, path := range pages {
 		b.Do(t, chromedp.EmulateViewport(640, 360), chromedp.Navigate(srv.URL+path))
 		b.NoSideScroll(t)
-		// Twice as large from a tablet's width on; half as large again on a phone,
-		// where no more than five words would fit a line.
-		for w, px := range map[int64]string{360: "27px", 720: "36px", 1280: "36px"} {
+		for w, px := range map[int64]string{360: "36px", 720: "36px", 1280: "36px"} {
 			b.Do(t, chromedp.EmulateViewport(w, 800))
 			webtest.Ask[int](t, b, `document.documentElement.style.fontSize = "`+px+`"; 0`)
 			require.Empty(t, webtest.Ask[[]string](t, b, `document.documentElement.scrollWidth <= innerWidth ? [] : [...document.querySelectorAll("main *, header *")].filter(e => e.checkVisibility() && !e.closest(".scroll,svg") && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.outerHTML.slice(0, 90))`), "%s at %d", name, w)
@@ -58,7 +56,8 @@ func TestBrowserSizes(t *testing.T) {
 	require.GreaterOrEqual(t, size("body"), 18.0)
 	require.GreaterOrEqual(t, size(".reading .value"), 32.0)
 	require.GreaterOrEqual(t, weight(".reading .value"), 600.0)
-	require.GreaterOrEqual(t, size(".big .value"), 41.0, "16 minutes of arc at a metre")
+	require.GreaterOrEqual(t, size(".big .value"), 56.0, "22 minutes of arc at a metre")
+	require.GreaterOrEqual(t, size(".big .unit"), 28.0, "the same at half a metre")
 	require.GreaterOrEqual(t, weight(".big .value"), 600.0)
 	require.Contains(t, webtest.Ask[string](t, b, `getComputedStyle(document.body).fontVariantNumeric`), "tabular-nums")
 	b.Do(t, chromedp.EmulateViewport(1280, 800))

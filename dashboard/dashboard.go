@@ -116,6 +116,7 @@ type feed interface {
 	Latest() *snapshot.Snapshot
 	Changed() <-chan struct{}
 	Points(window time.Duration) []snapshot.Point
+	PointsAfter(seq uint64) []snapshot.Point
 	Events(after uint64) []snapshot.Event
 	Acts(after uint64) []snapshot.ActEvent
 }
@@ -181,6 +182,7 @@ func (s *server) handler() http.Handler {
 	mux.HandleFunc("GET /api/v1/events", s.eventsJSON)
 	mux.HandleFunc("GET /api/v1/acts", s.actsJSON)
 	mux.HandleFunc("GET /api/v1/stream", s.stream)
+	mux.HandleFunc("GET /api/v1/trend", s.trendJSON)
 	mux.HandleFunc("GET /api/v1/openapi.json", s.openAPIJSON)
 	mux.HandleFunc("GET /-/healthy", s.healthy)
 	mux.HandleFunc("GET /-/ready", s.ready)

@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"sort"
+	"strconv"
 	"time"
 
 	"headroom/daemon/snapshot"
@@ -18,6 +19,10 @@ type eventRow struct {
 	First  bool
 	// Person is true for what a person did.
 	Person bool
+	// Moment holds all readings of when the first alarm came up, Key names its
+	// fold.
+	Moment []momentRow
+	Key    string
 
 	t time.Duration
 }
@@ -53,6 +58,9 @@ func eventRowOf(e *snapshot.Event, sys units.System) eventRow {
 	row := eventRow{
 		Clock: clock(e.Wall), What: "went back", Tone: tone(e.Level), Level: e.Level.Words(),
 		Title: words.Alarm(e.Alarm).Title, Raised: e.Raised, First: e.Raised && e.First, t: e.T,
+	}
+	if row.First {
+		row.Moment, row.Key = momentRows(e.Samples, sys), strconv.FormatUint(e.ID, 10)
 	}
 	if e.Raised {
 		row.What = "came up"

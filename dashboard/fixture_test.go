@@ -93,6 +93,10 @@ func (s *scene) alarm(a engine.AlarmID, l engine.Level, ago time.Duration, first
 	} else if c, ok := a.Channel(); ok {
 		e.Status = s.snap.Verdicts.Samples[c].Status
 	}
+	if first {
+		at := s.snap.Verdicts.Samples
+		e.Samples = &at
+	}
 	s.events = append(s.events, e)
 }
 

@@ -37,6 +37,23 @@ type limitRow struct {
 	share float64
 }
 
+// figure is a number apart from its unit, which the answer writes smaller: it
+// is the number that must be read from two metres.
+type figure struct{ Number, Unit string }
+
+func figureOf(text string) figure {
+	if text == "" || !strings.ContainsAny(text[:1], "-0123456789") {
+		return figure{Number: text}
+	}
+	n, unit, _ := strings.Cut(text, " ")
+	return figure{n, unit}
+}
+
+// BigAmount and BigTime are the headroom and the time to the limit for the
+// answer.
+func (row *limitRow) BigAmount() figure { return figureOf(row.Amount) }
+func (row *limitRow) BigTime() figure   { return figureOf(row.Time) }
+
 // idleRow is a reason why rules have nothing to judge now, and those rules.
 type idleRow struct{ Reason, Names string }
 

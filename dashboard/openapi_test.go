@@ -210,6 +210,7 @@ func TestDocumentIsWhatIsAnswered(t *testing.T) {
 	w.session()
 	w.page()
 	w.runs()
+	w.trend()
 	w.bench()
 	var never []string
 	for name, s := range w.spec.Components.Schemas {

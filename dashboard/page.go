@@ -20,7 +20,7 @@ func parsePages() *template.Template {
 func (s *server) livePage(w http.ResponseWriter, r *http.Request) {
 	p := s.prefsOf(r)
 	v := s.view(p)
-	v.Charts, _ = s.drawnCharts(p)
+	v.Charts = s.drawnCharts(p)
 	v.Who, v.Nav = cookieName(r), s.nav(placeLive)
 	s.write(w, r, "live.html", v)
 }

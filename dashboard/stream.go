@@ -81,10 +81,11 @@ type streamer struct {
 	prefs prefs
 	page  bool
 	at    position
-	// sent holds what the reader has of each region, drawn the tick of its
-	// charts.
-	sent  map[string]string
-	drawn uint64
+	// sent holds what the reader has of each region, drawn which charts it has,
+	// and trended how far they have come.
+	sent    map[string]string
+	drawn   string
+	trended position
 	// told is what mattered in the last tick.
 	told matter
 	buf  bytes.Buffer
@@ -185,12 +186,20 @@ func (st *streamer) alarms() {
 	}
 }
 
-// pageTick sends the regions whose text changed.
+// pageTick sends the regions whose text changed. The charts come whole only
+// when there is another one: the page's script draws them on from numbers.
 func (st *streamer) pageTick(snap *snapshot.Snapshot) {
 	v := st.s.view(st.prefs)
-	charts, drawn := st.s.drawnCharts(st.prefs)
-	v.Charts = charts
 	changed := map[string]string{}
+	tick := object{"seq": snap.Seq, "old": v.Head.Old, "regions": changed, "calling": v.Calling, "call_level": v.CallLevel}
+	if st.trended.seq > 0 {
+		tick["trend"] = st.s.trendTick(st.prefs, snap, st.trended)
+	}
+	st.trended = st.at
+	drawn := charted(snap)
+	if drawn != st.drawn {
+		v.Charts = st.s.drawnCharts(st.prefs)
+	}
 	for _, name := range regions() {
 		if name == "charts" && drawn == st.drawn {
 			continue
@@ -206,7 +215,7 @@ func (st *streamer) pageTick(snap *snapshot.Snapshot) {
 		}
 	}
 	st.drawn = drawn
-	st.message("tick", object{"seq": snap.Seq, "old": v.Head.Old, "regions": changed, "calling": v.Calling, "call_level": v.CallLevel})
+	st.message("tick", tick)
 }
 
 // message appends one event to the buffer.

@@ -17,8 +17,9 @@ import (
 
 // chartView is one strip chart with its heading.
 type chartView struct {
-	Label, Place, Unit string
-	SVG                template.HTML
+	// Channel names it for the script that keeps it up to date.
+	Channel, Label, Place, Unit string
+	SVG                         template.HTML
 	// Off names the limits that lie outside the picture.
 	Off string
 }
@@ -55,31 +56,29 @@ type chartKey struct {
 }
 
 type madeCharts struct {
-	seq    uint64
 	at     time.Time
 	charts []chartView
 }
 
-// drawnCharts returns the strip charts, at most chartEvery old, and the number
-// of the tick they were drawn at.
-func (s *server) drawnCharts(p prefs) ([]chartView, uint64) {
+// drawnCharts returns the strip charts, at most chartEvery old.
+func (s *server) drawnCharts(p prefs) []chartView {
 	snap := s.feed.Latest()
 	if snap == nil {
-		return nil, 0
+		return nil
 	}
 	now := s.opt.Now()
 	s.charts.mu.Lock()
 	defer s.charts.mu.Unlock()
 	k := chartKey{p.Units, p.Window}
 	if m, ok := s.charts.made[k]; ok && now.Sub(m.at).Abs() < chartEvery {
-		return m.charts, m.seq
+		return m.charts
 	}
 	if s.charts.made == nil {
 		s.charts.made = map[chartKey]madeCharts{}
 	}
-	m := madeCharts{snap.Seq, now, s.drawCharts(p, snap)}
+	m := madeCharts{now, s.drawCharts(p, snap)}
 	s.charts.made[k] = m
-	return m.charts, m.seq
+	return m.charts
 }
 
 func (s *server) drawCharts(p prefs, snap *snapshot.Snapshot) []chartView {
@@ -105,12 +104,27 @@ func seen(pts []snapshot.Point, c frame.Channel) bool {
 }
 
 func (s *server) drawChart(p prefs, st strip, pts []snapshot.Point, ms []chart.Mark, now time.Duration) chartView {
-	u := units.For(st.channel.Quantity(), p.Units)
-	if st.channel == frame.OutletPressure && p.Units == units.SI {
-		u = units.Unit{Symbol: "MPa", Scale: 1e-6, Decimals: 1}
+	plot, u := s.plotOf(p, st, pts, ms, now)
+	return chartView{
+		Channel: st.channel.String(), Label: st.channel.Label(), Place: st.channel.Place(), Unit: u.Symbol,
+		SVG: template.HTML(plot.SVG()), // #nosec: package chart escapes every text.
+		Off: offScale(&plot, u),
 	}
+}
+
+// unitOf returns the unit of a strip's axis.
+func unitOf(st strip, sys units.System) units.Unit {
+	if st.channel == frame.OutletPressure && sys == units.SI {
+		return units.Unit{Symbol: "MPa", Scale: 1e-6, Decimals: 1}
+	}
+	return units.For(st.channel.Quantity(), sys)
+}
+
+// plotOf returns what a strip shows, and in which unit.
+func (s *server) plotOf(p prefs, st strip, pts []snapshot.Point, ms []chart.Mark, now time.Duration) (chart.Plot, units.Unit) {
+	u := unitOf(st, p.Units)
 	plot := chart.Plot{
-		Name: st.channel.Label() + " of the last " + lasting(p.Window.Seconds()) + ", " + u.Symbol,
+		Name: st.channel.Label() + " of the last " + strconv.Itoa(int(p.Window/time.Minute)) + " min, " + u.Symbol,
 		From: (now - p.Window).Seconds(), To: now.Seconds(),
 		Points: make([]chart.Point, len(pts)), Limits: s.chartLimits(st, u), Marks: ms,
 		MaxStepS: oldAfter.Seconds(), MinSpan: st.minSpan * u.Scale, Decimals: min(u.Decimals, 1),
@@ -119,11 +133,7 @@ func (s *server) drawChart(p prefs, st strip, pts []snapshot.Point, ms []chart.M
 		smp := &pts[i].Samples[st.channel]
 		plot.Points[i] = chart.Point{T: pts[i].Mono.Seconds(), Y: u.FromSI(smp.Value), OK: smp.OK()}
 	}
-	return chartView{
-		Label: st.channel.Label(), Place: st.channel.Place(), Unit: u.Symbol,
-		SVG: template.HTML(plot.SVG()), // #nosec: package chart escapes every text.
-		Off: offScale(&plot, u),
-	}
+	return plot, u
 }
 
 func (s *server) chartLimits(st strip, u units.Unit) []chart.Limit {

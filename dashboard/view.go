@@ -18,7 +18,7 @@ type view struct {
 	Units                        string
 	Nav                          []navLink
 	Window                       int // minutes
-	StreamURL                    string
+	StreamURL, TrendURL          string
 	// ShortURL and LongURL choose the length of the charts and keep the rest.
 	ShortURL, LongURL string
 	Seq               uint64
@@ -63,7 +63,7 @@ type headView struct {
 func (s *server) view(p prefs) *view {
 	v := &view{
 		MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source, Units: p.Units.String(),
-		Window: int(p.Window / time.Minute), StreamURL: streamURL(p),
+		Window: int(p.Window / time.Minute), StreamURL: streamURL(p), TrendURL: trendURL(p),
 		ShortURL: pageURL(p.unitsQuery), LongURL: pageURL(p.unitsQuery, "window=10"), CanAct: s.opt.Acts != nil, HasHandbook: s.opt.Handbook != nil,
 	}
 	snap := s.feed.Latest()
@@ -105,6 +105,14 @@ func (v *view) call(snap *snapshot.Snapshot) {
 
 func streamURL(p prefs) string {
 	u := "/api/v1/stream?view=page&units=" + p.Units.String()
+	if p.Window == longWindow {
+		u += "&window=10"
+	}
+	return u
+}
+
+func trendURL(p prefs) string {
+	u := "/api/v1/trend?units=" + p.Units.String()
 	if p.Window == longWindow {
 		u += "&window=10"
 	}

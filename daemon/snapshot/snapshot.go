@@ -77,5 +77,8 @@ type Event struct {
 	// ID counts events from 1.
 	ID   uint64
 	Wall time.Time
+	// Samples are all channels as the rules saw them at that moment, where the
+	// alarm was the first to come up; nil for all others. It isn't changed.
+	Samples *[frame.NumChannels]frame.Sample
 	engine.Transition
 }

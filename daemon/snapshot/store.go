@@ -51,7 +51,12 @@ func (st *Store) Publish(s *Snapshot) {
 	}
 	for _, t := range s.Verdicts.Transitions() {
 		st.lastID++
-		st.events = append(st.events, Event{ID: st.lastID, Wall: s.Wall, Transition: t})
+		e := Event{ID: st.lastID, Wall: s.Wall, Transition: t}
+		if t.Raised && t.First {
+			at := s.Verdicts.Samples
+			e.Samples = &at
+		}
+		st.events = append(st.events, e)
 	}
 	if over := len(st.events) - keepEvents; over > 0 {
 		st.events = append(st.events[:0:0], st.events[over:]...)
@@ -79,16 +84,36 @@ func (st *Store) Changed() <-chan struct{} {
 func (st *Store) Points(window time.Duration) []Point {
 	st.mu.Lock()
 	defer st.mu.Unlock()
-	n := len(st.points)
+	if st.latest == nil {
+		return nil
+	}
+	from := st.latest.Mono - window
+	return st.newest(func(p *Point) bool { return p.Mono >= from })
+}
+
+// PointsAfter returns a copy of the ticks after the one with that number, as
+// far back as they are kept, oldest first.
+func (st *Store) PointsAfter(seq uint64) []Point {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	return st.newest(func(p *Point) bool { return p.Seq > seq })
+}
+
+// newest copies the newest points back to the first that isn't wanted. A copy
+// is as long as what is wanted: a page asks for a few points four times a
+// second.
+func (st *Store) newest(wanted func(*Point) bool) []Point {
+	size := len(st.points)
+	n := 0
+	for n < size && wanted(&st.points[(st.next+size-1-n)%size]) {
+		n++
+	}
 	if n == 0 {
 		return nil
 	}
 	out := make([]Point, 0, n)
-	from := st.latest.Mono - window
-	for i := range n {
-		if p := &st.points[(st.next+i)%n]; p.Mono >= from {
-			out = append(out, *p)
-		}
+	for i := size - n; i < size; i++ {
+		out = append(out, st.points[(st.next+i)%size])
 	}
 	return out
 }

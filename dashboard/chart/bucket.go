@@ -52,6 +52,38 @@ func (s *segment) add(n int64, pt Point) {
 	s.buckets = append(s.buckets, bucket{n: n, min: pt.Y, max: pt.Y})
 }
 
+// Reach is the least and the most of the good points in one bucket of time.
+type Reach struct {
+	// T is the middle of the bucket in seconds, Min and Max in the unit of the
+	// points.
+	T, Min, Max float64
+}
+
+// Run is a time without a gap: from the first good point to the last, in
+// seconds.
+type Run struct {
+	From, To float64
+	Reaches  []Reach
+}
+
+// Runs returns what SVG draws, for a chart that is drawn elsewhere:
+// unbroken runs in order of time, each bucket a 240th of the time axis wide and
+// at a whole multiple of that. A plot that SVG doesn't draw has none.
+func (p *Plot) Runs() []Run {
+	if !p.drawable() {
+		return nil
+	}
+	segs := p.segments()
+	out := make([]Run, len(segs))
+	for i := range segs {
+		out[i] = Run{From: segs[i].from, To: segs[i].to, Reaches: make([]Reach, len(segs[i].buckets))}
+		for k, b := range segs[i].buckets {
+			out[i].Reaches[k] = Reach{T: (float64(b.n) + 0.5) * p.width(), Min: b.min, Max: b.max}
+		}
+	}
+	return out
+}
+
 // span is a stretch of time.
 type span struct{ from, to float64 }
 

@@ -79,7 +79,7 @@ const (
 // letters keep their size. A plot whose times or span make no sense gives an
 // empty string.
 func (p *Plot) SVG() string {
-	if !(p.To > p.From) || !(p.MinSpan > 0) || math.IsInf(p.To-p.From, 0) {
+	if !p.drawable() {
 		return ""
 	}
 	segs := p.segments()
@@ -102,7 +102,7 @@ func (p *Plot) SVG() string {
 // OffScale returns the limits that lie too far away to be drawn without making
 // the quantity itself a flat line. The caller tells of them in words.
 func (p *Plot) OffScale() []Limit {
-	if !(p.To > p.From) || !(p.MinSpan > 0) {
+	if !p.drawable() {
 		return nil
 	}
 	sc := p.scale(p.segments())
@@ -113,4 +113,9 @@ func (p *Plot) OffScale() []Limit {
 		}
 	}
 	return out
+}
+
+// drawable reports whether the times and the span make sense.
+func (p *Plot) drawable() bool {
+	return p.To > p.From && p.MinSpan > 0 && !math.IsInf(p.To-p.From, 0)
 }

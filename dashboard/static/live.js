@@ -8,8 +8,9 @@
 import { moved } from "./acts.js";
 import { graft } from "./graft.js";
 import { sound, sounding } from "./sound.js";
+import { renewTrends, takeTrend, trendsOld } from "./trends.js";
 
-/** @typedef {{seq: number, old: boolean, regions: Record<string, string>, call_level: string}} Tick */
+/** @typedef {{seq: number, old: boolean, regions: Record<string, string>, call_level: string, trend?: import("./trends.js").TrendTick}} Tick */
 /** @typedef {{level: string, raised: boolean, under: string | null, title: string, action: string}} Alarm */
 
 /** Nothing fresh for this long counts as lost, in ms. */
@@ -64,6 +65,10 @@ function onTick(e) {
     const el = document.querySelector(`[data-region="${name}"]`);
     if (el && graft(el, html) && el.querySelector("form")) moved();
   }
+  // The charts come whole with the first tick of a stream, and when there is
+  // another one.
+  if ("charts" in tick.regions) renewTrends();
+  takeTrend(tick.trend);
   lastId = e.lastEventId;
   lastSign = performance.now();
   if (!tick.old) lastTick = lastSign;
@@ -100,6 +105,7 @@ function show() {
     root.classList.toggle("is-lost", isLost);
     lost.hidden = !isLost;
     link.textContent = state;
+    trendsOld(isLost);
   }
   if (!isLost) return;
   const s = Math.floor(age / 1000);
