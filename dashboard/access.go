@@ -79,7 +79,7 @@ func (s *server) askPIN(w http.ResponseWriter, r *http.Request) {
 		next = refererPath(r)
 	}
 	v := s.accessView(r, next)
-	v.Why = text
+	v.Why, v.Again = text, r.Method != http.MethodGet
 	s.writeCode(w, r, http.StatusUnauthorized, "access.html", v)
 }
 
@@ -113,6 +113,11 @@ type accessView struct {
 	Why string
 	// Next is where to go with a session.
 	Next string
+	// Again is true where something was pressed that needs the PIN: with the
+	// PIN it still isn't done, and the page must say so.
+	Again bool
+	// Who is the name that this browser remembers.
+	Who string
 	// In is true with a session, HasPIN once one was drawn, Plain over a
 	// connection that isn't encrypted.
 	In, HasPIN, Plain bool
@@ -123,6 +128,7 @@ type accessView struct {
 func (s *server) accessView(r *http.Request, next string) *accessView {
 	return &accessView{
 		chrome: s.chrome(r, "Access", placeSetup), Next: next,
+		Again: r.FormValue("again") != "", Who: cookieName(r),
 		In: s.opt.Gate.Knows(tokenOf(r)), HasPIN: s.opt.Gate.HasPIN(), Plain: r.TLS == nil,
 		Digits: access.Digits, Days: int(access.SessionAge / (24 * time.Hour)),
 	}
@@ -145,7 +151,14 @@ func (s *server) enterPIN(w http.ResponseWriter, r *http.Request) {
 		Name: sessionCookie, Value: token, Path: "/", MaxAge: int(access.SessionAge / time.Second),
 		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil,
 	})
-	http.Redirect(w, r, ownPath(r.FormValue("next")), http.StatusSeeOther)
+	if n := cleanName(r.PostFormValue("who")); n != "" {
+		http.SetCookie(w, nameCookie(n))
+	}
+	if next := ownPath(r.FormValue("next")); r.PostFormValue("again") == "" {
+		http.Redirect(w, r, next, http.StatusSeeOther)
+	} else {
+		http.Redirect(w, r, accessPath+"?again=1&next="+url.QueryEscape(next), http.StatusSeeOther)
+	}
 }
 
 // enterJSON begins a session for a program, which sends the token from then on

@@ -133,3 +133,30 @@ func TestGuessersAreToldToWait(t *testing.T) {
 	}
 	require.Equal(t, http.StatusTooManyRequests, code)
 }
+
+// Who presses something, and only then gives the PIN, is told that it wasn't
+// done, and finds the way back; the name given with the PIN stands beside acts.
+func TestWhatWasPressedBeforeThePINIsNotTakenForDone(t *testing.T) {
+	h, dir := gatedServer(t, false)
+	pin, err := access.NewPIN(dir)
+	require.NoError(t, err)
+	asked := text(t, send(h, "/alarms/inlet_low.act/acknowledge", url.Values{}, func(r *http.Request) { r.Header.Set("Referer", "http://10.42.0.1/?window=10") }))
+	require.Contains(t, asked, `name="again" value="1"`)
+	resp := send(h, "/access/enter", url.Values{"pin": {pin}, "next": {"/?window=10"}, "again": {"1"}, "who": {" Ada  Example "}}, nil)
+	require.Equal(t, http.StatusSeeOther, resp.StatusCode)
+	cookies := resp.Cookies()
+	require.Len(t, cookies, 2)
+	page := text(t, send(h, resp.Header.Get("Location"), nil, func(r *http.Request) {
+		for _, c := range cookies {
+			r.AddCookie(c)
+			if c.Name == whoCookie {
+				require.Equal(t, "Ada+Example", c.Value)
+			}
+		}
+	}))
+	require.Contains(t, page, "was not done")
+	require.Contains(t, page, `class="press" href="/?window=10"`)
+
+	// Who only wanted to be let in isn't told of anything.
+	require.NotContains(t, text(t, send(h, "/access", nil, with(cookies[0]))), "was not done")
+}

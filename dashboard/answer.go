@@ -48,7 +48,7 @@ func (s *server) answer(snap *snapshot.Snapshot, v *view, sys units.System) answ
 		a.alarm(v.Alarms)
 		a.headline(v.Alarms[0].level, snap.Verdicts.Blind)
 	case waits(v.Alarms):
-		a.over(v.Alarms)
+		a.over(v.Alarms, snap.Verdicts.Blind)
 	case snap.Verdicts.Blind > 0:
 		a.headline(engine.Normal, snap.Verdicts.Blind)
 	case watching(&snap.Verdicts) == 0:
@@ -99,16 +99,21 @@ func (a *answerView) alarm(rows []alarmRow) {
 }
 
 // over is said when nothing stands any more, but something that stood waits
-// for a person: that is no reason to call it well.
-func (a *answerView) over(rows []alarmRow) {
+// for a person. The first line is what holds now, the second what was: it is no
+// reason to call it well, and so the tone stays that of something to look at.
+func (a *answerView) over(rows []alarmRow, blind int) {
 	top := &rows[0]
 	a.take(top)
-	a.Tone, a.Word = "watch", "It is over"
-	switch {
-	case top.Phase == "latched-acknowledged":
-		a.Word, a.Action = "Waits for its reset", "Reset it once you know what it was."
-	default:
-		a.Action = "Nobody has acknowledged it. Find out why it came before you go on."
+	a.headline(engine.Normal, blind)
+	if a.Nearest != nil && a.Nearest.Bar.Over {
+		a.Word = "Limit passed"
+	}
+	if a.Tone != "unknown" {
+		a.Tone = "watch"
+	}
+	a.Title, a.Action = "It is over: "+top.Title, "Nobody has acknowledged it. Find out why it came before you go on."
+	if top.Phase == "latched-acknowledged" {
+		a.Title, a.Action = "Waits for its reset: "+top.Title, "Reset it once you know what it was."
 	}
 	a.note(len(rows)-1, "1 more is listed", "%d more are listed")
 }

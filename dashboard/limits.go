@@ -34,7 +34,8 @@ type limitRow struct {
 	Ample bool
 	Bar   bar
 
-	share float64
+	// near orders the rows, the nearest limit first.
+	near float64
 }
 
 // figure is a number apart from its unit, which the answer writes smaller: it
@@ -87,14 +88,14 @@ func (s *server) limitRows(snap *snapshot.Snapshot, sys units.System) ([]limitRo
 			idle = noteIdle(idle, r, v)
 		}
 	}
-	sort.SliceStable(rows, func(i, k int) bool { return rows[i].share < rows[k].share })
+	sort.SliceStable(rows, func(i, k int) bool { return rows[i].near < rows[k].near })
 	return rows, idle
 }
 
 func (s *server) watchingRow(r engine.RuleID, v *engine.Verdict, sys units.System) limitRow {
 	spec := r.Spec()
 	row := limitRow{
-		Name: words.Rule(r), Tone: tone(v.Level), Assumed: v.Assumed, share: v.Share,
+		Name: words.Rule(r), Tone: tone(v.Level), Assumed: v.Assumed, near: nearness(v),
 		Amount: show(spec.Difference, sys, math.Abs(v.Headroom)), Side: side(v, spec),
 		Value: amount(r, sys, v.Value),
 		Limit: amount(r, sys, v.Limit),
@@ -119,6 +120,20 @@ func (s *server) watchingRow(r engine.RuleID, v *engine.Verdict, sys units.Syste
 		row.Amount, row.Side = word, ""
 	}
 	return row
+}
+
+// ampleS is as much time as ample headroom is room: ten minutes are enough to
+// end a job in order (common practice, no source).
+const ampleS = 600
+
+// nearness orders limits by what is left, in room or in time: one that is clearly
+// approached and will be reached in a minute is nearer than one with little room
+// that nothing approaches.
+func nearness(v *engine.Verdict) float64 {
+	if v.Sure != trend.High || v.Share <= 0 || bad(v.TimeToS) {
+		return v.Share
+	}
+	return math.Min(v.Share, math.Max(v.TimeToS, 0)/ampleS)
 }
 
 // asSwitch words a rule that knows only yes and no: a distance says nothing.
@@ -168,7 +183,7 @@ func blindRow(r engine.RuleID, v *engine.Verdict, snap *snapshot.Snapshot) limit
 			reason += " (" + st.Words() + ")"
 		}
 	}
-	row := limitRow{Name: words.Rule(r), Tone: tone(v.Level), Word: "Cannot judge", Reason: sentence(reason), share: 0.001}
+	row := limitRow{Name: words.Rule(r), Tone: tone(v.Level), Word: "Cannot judge", Reason: sentence(reason), near: 0.001}
 	if v.Level == engine.Normal {
 		row.Tone = "unknown"
 	} else {

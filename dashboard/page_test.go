@@ -98,7 +98,7 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 		{"nearing", nearing(), []string{"Nearest: Water temperature", "13.8 °C left", "3 min", "trend unsure"}, nil},
 		{"alarm", starving(), []string{"Act now", "Pump is starving", "Release the trigger", "2 follow from it", "not acknowledged", "Open the tap fully", "9 kPa short"}, []string{"have room"}},
 		{"sensor lost", sensorLost(), []string{"Warning", "sensor can&#39;t be trusted", "2 cannot be judged", "Nothing is recorded"}, []string{"have room"}},
-		{"over, and nobody saw it", gone(), []string{"It is over", "Pump is starving", "Nobody has acknowledged it"}, []string{"have room", "Act now"}},
+		{"over, and nobody saw it", gone(), []string{"All limits have room", "It is over: Pump is starving", "Nobody has acknowledged it"}, []string{"Act now"}},
 		{"every phase", phases(), []string{"Act now", "Circuit is overloaded", "acknowledged", "1 more alarm stands", "2 follow from it", "1 shelved", "1 out of service", "Alarm flood"}, []string{"have room"}},
 		{"stopped", idle(), []string{"Stopped", "once the pump runs"}, []string{"have room"}},
 		{"delay running", lateAlarm(), []string{"Limit passed", "0.6 A over"}, []string{"have room"}},
@@ -114,6 +114,13 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 			}
 		})
 	}
+}
+
+// What is over and seen by nobody is no calm page.
+func TestWhatIsOverStillLooksDifferent(t *testing.T) {
+	page := text(t, get(t, newServer(testOptions(), gone().feed()).handler(), "/"))
+	require.Contains(t, page, `class="answer tone-watch`)
+	require.NotContains(t, page, `class="answer tone-normal`)
 }
 
 func TestUnknownIsNeverShownAsFine(t *testing.T) {

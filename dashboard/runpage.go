@@ -29,20 +29,25 @@ const (
 // runView is one run to look at.
 type runView struct {
 	chrome
-	ID, Href  string
-	Facts     []factRow
-	Sheet     template.HTML
-	Window    string
-	Zooms     []navLink
-	Axis      axisData
-	Happened  []toldRow
+	ID, Href string
+	Facts    []factRow
+	Sheet    template.HTML
+	Window   string
+	Zooms    []navLink
+	Axis     axisData
+	Short    []string
+	Happened []toldRow
+	// Further are the sentences after the first few.
+	Further   []toldRow
 	CannotSay []toldRow
 	Alarms    []lifeRow
-	Limits    []limitSumRow
-	Notes     []noteRow
-	CanNote   bool
-	Who       string
-	Chain     string
+	// FurtherAlarms came after the first few.
+	FurtherAlarms []lifeRow
+	Limits        []limitSumRow
+	Notes         []noteRow
+	CanNote       bool
+	Who           string
+	Chain         string
 	// Query keeps the window in other addresses.
 	Query template.URL
 }
@@ -163,19 +168,42 @@ func fixed(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 func (v *runView) fill(look *report.Look, a asked, see string, sys units.System) {
 	acc := look.Account
 	h := &acc.Head
-	v.Facts = runFacts(acc, a, sys)
+	v.Facts, v.Short = runFacts(acc, a, sys), inShort(acc)
 	for i := range acc.Sentences {
 		v.Happened = append(v.Happened, toldRowOf(look, &acc.Sentences[i], a.run.ID, see, sys))
 	}
+	v.Happened, v.Further = foldRows(v.Happened)
 	for i := range acc.CannotTell {
 		v.CannotSay = append(v.CannotSay, toldRowOf(look, &acc.CannotTell[i], a.run.ID, see, sys))
 	}
 	for i := range acc.Summary.Alarms {
 		v.Alarms = append(v.Alarms, lifeRowOf(h, &acc.Summary.Alarms[i]))
 	}
+	v.Alarms, v.FurtherAlarms = v.Alarms[:fold(len(v.Alarms), 0)], v.Alarms[fold(len(v.Alarms), 0):]
 	for i := range acc.Summary.Limits {
 		v.Limits = append(v.Limits, limitSumRowOf(h, &acc.Summary.Limits[i], sys))
 	}
+}
+
+// fold returns how many of n rows stand on the page at once; the rest is folded.
+// All of them where the fold would hold little, and never fewer than least.
+func fold(n, least int) int {
+	if n <= openRows+openRows/4 {
+		return n
+	}
+	return max(openRows, least)
+}
+
+// foldRows keeps what somebody came to see out of the fold.
+func foldRows(rows []toldRow) (open, further []toldRow) {
+	chosen := 0
+	for i := range rows {
+		if rows[i].Chosen {
+			chosen = i + 1
+		}
+	}
+	n := fold(len(rows), chosen)
+	return rows[:n], rows[n:]
 }
 
 func runFacts(acc *review.Account, a asked, sys units.System) []factRow {

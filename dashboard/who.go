@@ -64,12 +64,18 @@ func (s *server) chooseName(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "cannot read the form: "+err.Error(), http.StatusBadRequest)
 		return
 	}
-	c := &http.Cookie{Name: whoCookie, Path: "/", MaxAge: 5 * 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode}
-	if n := cleanName(r.FormValue("who")); n != "" {
-		c.Value = url.QueryEscape(n)
-	} else {
+	http.SetCookie(w, nameCookie(cleanName(r.FormValue("who"))))
+	http.Redirect(w, r, ownPath(r.FormValue("next")), http.StatusSeeOther)
+}
+
+// nameCookie remembers a name, or forgets it when it is empty.
+func nameCookie(name string) *http.Cookie {
+	c := &http.Cookie{
+		Name: whoCookie, Value: url.QueryEscape(name), Path: "/", MaxAge: 5 * 365 * 24 * 3600,
+		HttpOnly: true, SameSite: http.SameSiteStrictMode,
+	}
+	if name == "" {
 		c.MaxAge = -1
 	}
-	http.SetCookie(w, c)
-	http.Redirect(w, r, ownPath(r.FormValue("next")), http.StatusSeeOther)
+	return c
 }

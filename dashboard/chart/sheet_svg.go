@@ -150,8 +150,8 @@ func (d *sheetDrawing) data(p *Panel, v *view) {
 	}
 }
 
-// limits draws the lines with their values on the safe side; a label that would
-// lie on another one moves to the left.
+// limits draws the lines, each with its value on it at the left; a label that
+// would lie on another one moves to the right.
 func (d *sheetDrawing) limits(p *Panel, v *view) {
 	type place struct{ column, y float64 }
 	var taken []place
@@ -165,19 +165,15 @@ func (d *sheetDrawing) limits(p *Panel, v *view) {
 			width, dash = 1, "5 3"
 		}
 		d.line(sheetLeft, y, sheetWidth-sheetRight, y, quiet, width, dash)
-		at := place{0, y - 3}
-		if l.HighIsBad {
-			at.y = y + 11
-		}
-		at.y = math.Min(math.Max(at.y, v.top+10), v.top+v.height-2)
+		at := place{0, math.Min(math.Max(y+4, v.top+10), v.top+v.height-2)}
 		for _, o := range taken {
-			if o.column == at.column && math.Abs(o.y-at.y) < 14 {
+			if o.column == at.column && math.Abs(o.y-at.y) < 12 {
 				at.column++
 			}
 		}
 		taken = append(taken, at)
 		label := Plot{Decimals: p.Decimals}
-		d.text(sheetWidth-sheetRight-4-at.column*labelColumn, at.y, "end", ink, ` font-size="11"`, l.Label+" "+(&drawing{p: &label}).limit(l.Y))
+		d.text(sheetLeft+4+at.column*labelColumn, at.y, "start", ink, ` font-size="11"`, l.Label+" "+(&drawing{p: &label}).limit(l.Y))
 	}
 }
 

@@ -131,12 +131,12 @@ func (d *drawing) letters() {
 	for _, v := range d.sc.ticks() {
 		d.text(100*gutter-1.5, d.py(v)+5, "end", quiet, d.tick(v))
 	}
-	taken := make([]float64, 0, 4)
+	taken := make([]labelPlace, 0, 4)
 	for _, l := range d.p.Limits {
 		if d.sc.holds(l.Y) {
-			y := d.labelY(l, taken)
-			taken = append(taken, y)
-			d.text(99, y, "end", ink, l.Label+" "+d.limit(l.Y))
+			at := placeLabel(d.py(l.Y), taken)
+			taken = append(taken, at)
+			d.text(100*gutter+1+float64(at.column)*labelStep, at.y, "start", ink, l.Label+" "+d.limit(l.Y))
 		}
 	}
 	for _, m := range d.marks() {
@@ -151,23 +151,27 @@ func (d *drawing) letters() {
 // py returns a value's height in pixels of the whole picture.
 func (d *drawing) py(v float64) float64 { return plotTop + plotHeight*d.sc.y(v)/100 }
 
-// labelY puts a limit's name on its safe side, or on the other where that is
-// taken or outside.
-func (d *drawing) labelY(l Limit, taken []float64) float64 {
-	above, below := d.py(l.Y)-5, d.py(l.Y)+16
-	first, second := above, below
-	if l.HighIsBad {
-		first, second = below, above
-	}
-	for _, y := range taken {
-		if math.Abs(y-first) < 15 {
-			return second
+// labelPlace is where a limit's name stands: a column from the left, and the
+// foot of its letters.
+type labelPlace struct {
+	column int
+	y      float64
+}
+
+// labelStep is the width of such a column in percent.
+const labelStep = 34
+
+// placeLabel puts a limit's name on its own line, which it interrupts, so that
+// nobody can take it for another's; at the left, where the data is oldest. A
+// name that would lie on another one moves to the right.
+func placeLabel(lineY float64, taken []labelPlace) labelPlace {
+	at := labelPlace{0, math.Min(math.Max(lineY+5, plotTop+12), plotTop+plotHeight-2)}
+	for _, o := range taken {
+		if o.column == at.column && math.Abs(o.y-at.y) < 15 {
+			at.column++
 		}
 	}
-	if first < plotTop+10 || first > plotTop+plotHeight-2 {
-		return second
-	}
-	return first
+	return at
 }
 
 // head draws a mark's head as a small triangle on the upper edge.

@@ -43,7 +43,7 @@ async function send(form, by) {
     const resp = await fetch(form.action, { method: "POST", headers: { Accept: "application/json" }, body });
     const got = await resp.json();
     if (resp.status === 401 && got.enter) {
-      location.assign(`${got.enter}?next=${encodeURIComponent(location.pathname + location.search)}`);
+      location.assign(`${got.enter}?again=1&next=${encodeURIComponent(location.pathname + location.search)}`);
       return;
     }
     tell(got.text ?? got.error, !resp.ok);

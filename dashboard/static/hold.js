@@ -26,7 +26,7 @@ async function send(url) {
   const resp = await fetch(url, { method: "POST", headers: { Accept: "application/json", "X-Held": "1" } });
   const got = await resp.json();
   if (resp.status === 401 && got.enter) {
-    location.assign(`${got.enter}?next=${encodeURIComponent(location.pathname)}`);
+    location.assign(`${got.enter}?again=1&next=${encodeURIComponent(location.pathname)}`);
   } else if (!resp.ok) {
     end();
     told.textContent = got.error;

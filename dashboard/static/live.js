@@ -106,6 +106,8 @@ function show() {
     lost.hidden = !isLost;
     link.textContent = state;
     trendsOld(isLost);
+    // Nothing takes an act that can't arrive.
+    for (const b of document.querySelectorAll("form[data-act] button")) /** @type {HTMLButtonElement} */ (b).disabled = isLost;
   }
   if (!isLost) return;
   const s = Math.floor(age / 1000);

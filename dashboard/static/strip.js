@@ -18,6 +18,8 @@ const INK = "#111", QUIET = "#595959", FAINT = "#d9d9d9", HATCH = "#8c8c8c";
 const BUCKETS = 240;
 /** Heights in px, and the share of the width that the numbers take. */
 const TOP = 16, HEIGHT = 128, TOTAL = 168, GUTTER = 0.15;
+/** Share of the width that a limit's name takes. */
+const LABEL_STEP = 0.34;
 /** So many alarms at most, or a bad day paints the chart black. */
 const MOST_MARKS = 24;
 
@@ -214,13 +216,13 @@ class Drawing {
   /** @param {boolean} old */
   letters(old) {
     for (const v of ticksOf(this.scale)) this.text(this.left - 6, this.y(v) + 5, "right", QUIET, tickText(v, this.scale.step));
-    /** @type {number[]} */
+    /** @type {{column: number, y: number}[]} */
     const taken = [];
     for (const l of this.c.limits) {
       if (!holds(this.scale, l.y)) continue;
-      const y = labelY(l, this.y(l.y), taken);
-      taken.push(y);
-      this.text(this.right - 4, y, "right", INK, `${l.label} ${limitText(l.y, this.c.decimals)}`);
+      const at = placeLabel(this.y(l.y), taken);
+      taken.push(at);
+      this.text(this.left + (0.01 + LABEL_STEP * at.column) * this.right, at.y, "left", INK, `${l.label} ${limitText(l.y, this.c.decimals)}`);
     }
     const s = this.to - this.from, base = TOTAL - 6;
     this.text(this.left, base, "left", QUIET, ago(s));
@@ -349,14 +351,15 @@ function limitText(v, decimals) {
 }
 
 /**
- * A limit's name stands on its safe side, or on the other where that is taken.
- * @param {Limit} l @param {number} y @param {number[]} taken
+ * A limit's name stands on its own line, at the left where the data is oldest;
+ * one that would lie on another moves to the right.
+ * @param {number} lineY @param {{column: number, y: number}[]} taken
  */
-function labelY(l, y, taken) {
-  const above = y - 5, below = y + 16;
-  const [first, second] = l.high_is_bad ? [below, above] : [above, below];
-  if (taken.some((t) => Math.abs(t - first) < 15)) return second;
-  return first < TOP + 10 || first > TOP + HEIGHT - 2 ? second : first;
+function placeLabel(lineY, taken) {
+  const y = Math.min(Math.max(lineY + 5, TOP + 12), TOP + HEIGHT - 2);
+  let column = 0;
+  for (const o of taken) if (o.column === column && Math.abs(o.y - y) < 15) column++;
+  return { column, y };
 }
 
 /** @param {number} s */
