@@ -121,10 +121,15 @@ func zooms(id store.RunID, s span, h *review.Head) []navLink {
 		out = append(out, navLink{Href: runPath(id, t.wishes(h)) + "#chart", Label: label, Current: t == s})
 	}
 	add("Whole run", span{h.From, h.To})
+	whole := out[0].Current
 	add("Closer", s.moved(0, 0.4))
 	add("Wider", s.moved(0, 2.5))
 	add("Earlier", s.moved(-0.5, 1))
 	add("Later", s.moved(0.5, 1))
+	for i := range out[1:] {
+		// Beyond the whole there is nothing: these ways lead nowhere else.
+		out[1+i].Current = out[1+i].Current && !whole
+	}
 	return out
 }
 

@@ -10,7 +10,6 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 
-	"headroom/daemon/app"
 	"headroom/deploy/testneed"
 	"headroom/rules/engine"
 )
@@ -34,34 +33,38 @@ func tab(t *testing.T) context.Context {
 }
 
 // The whole program in a browser: the demo runs until the pump starves, the
-// page says so. With
+// page says so, and the run is there to be looked at. With
 // HEADROOM_SCREENSHOTS=FOLDER the README's pictures are made on the way.
 func TestDemoInABrowser(t *testing.T) {
 	ctx := tab(t)
-	opt := options(t, demoDriver(t))
-	opt.Listen, opt.Speed = "127.0.0.1:0", 12
-	a, err := app.New(opt)
-	require.NoError(t, err)
-	run, stop := context.WithCancel(t.Context())
-	done := make(chan error, 1)
-	go func() { done <- a.Run(run) }()
-	defer func() {
-		stop()
-		require.NoError(t, <-done)
-	}()
-
-	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(390, 844), chromedp.Navigate(a.URL())))
+	s := serve(t, demoDriver(t), 12)
+	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(390, 844), chromedp.Navigate(s.URL())))
 	require.Eventually(t, func() bool {
-		s := a.Store().Latest()
-		return s != nil && s.Verdicts.Alarms[engine.ActAlarm(engine.InletLow)].Active
+		snap := s.Store().Latest()
+		return snap != nil && snap.Verdicts.Alarms[engine.ActAlarm(engine.InletLow)].Active
 	}, 60*time.Second, 20*time.Millisecond, "the demo starves its pump")
-	shown := `document.body.innerText.includes("Pump is starving")`
-	require.NoError(t, chromedp.Do(ctx, chromedp.Poll[chromedp.Void](shown, chromedp.WithPollingTimeout(15*time.Second))))
-	text, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.body.innerText`))
-	require.NoError(t, err)
-	require.Contains(t, text, "Act now")
+	see := func(what string) {
+		t.Helper()
+		shown := `document.body.innerText.includes("` + what + `")`
+		require.NoError(t, chromedp.Do(ctx, chromedp.Poll[chromedp.Void](shown, chromedp.WithPollingTimeout(15*time.Second))))
+	}
+	see("Pump is starving")
+	see("Act now")
 	shoot(t, ctx, "live-phone.png", 390, 844)
 	shoot(t, ctx, "live-laptop.png", 1280, 900)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.url("/start"))))
+	see("Before the start")
+	shoot(t, ctx, "start-phone.png", 390, 844)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.url("/runs")), chromedp.WaitVisible("ul.runs a")))
+	run, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("ul.runs a").pathname`))
+	require.NoError(t, err)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.url(run))))
+	see("In short")
+	see("It began with")
+	shoot(t, ctx, "run-laptop.png", 1280, 900)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.url("/setup"))))
+	see("Inlet pressure")
+	shoot(t, ctx, "setup-phone.png", 390, 844)
 }
 
 func shoot(t *testing.T, ctx context.Context, name string, width, height int64) {
