@@ -71,6 +71,7 @@ func TestRunsAreListedAndFound(t *testing.T) {
 	for path, found := range map[string]bool{
 		"/runs?q=1.1": true, "/runs?q=inlet": true, "/runs?q=nowhere": false, "/runs?incidents=1": true,
 		"/runs?from=2026-05-04&to=2026-05-04": true, "/runs?to=2026-05-03": false, "/runs?page=7": false, "/runs?page=-1": true,
+		"/runs?page=368934881474191033": false, "/runs?page=99999999999999999999": false, // times runsPerPage it wraps around
 	} {
 		require.Equal(t, found, strings.Contains(pageText(t, h, path, 200), `href="/runs/1.1"`), path)
 	}

@@ -15,8 +15,13 @@ import (
 	"headroom/rules/words"
 )
 
-// runsPerPage fits a phone's patience.
-const runsPerPage = 25
+const (
+	// runsPerPage fits a phone's patience.
+	runsPerPage = 25
+	// lastPage is beyond any record, and small enough that the number of its
+	// first run is one on a board of 32 bits, too.
+	lastPage = 1_000_000
+)
 
 // runsView is the list of runs.
 type runsView struct {
@@ -58,7 +63,7 @@ type runRow struct {
 func filterOf(q url.Values) runsFilter {
 	f := runsFilter{Text: strings.TrimSpace(q.Get("q")), From: q.Get("from"), To: q.Get("to"), Incidents: q.Get("incidents") != ""}
 	f.page, _ = strconv.Atoi(q.Get("page"))
-	f.page = max(f.page, 0)
+	f.page = min(max(f.page, 0), lastPage)
 	return f
 }
 
