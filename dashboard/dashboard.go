@@ -196,7 +196,7 @@ func (s *server) handler() http.Handler {
 		mux.HandleFunc("POST /access/leave", s.leavePIN)
 		mux.HandleFunc("POST /api/v1/session", s.enterJSON)
 	}
-	return s.guard(http.NewCrossOriginProtection().Handler(s.gated(mux)))
+	return s.guard(http.NewCrossOriginProtection().Handler(s.gated(s.readable(mux))))
 }
 
 // dayRoutes are the pages around a day's work: before the start, the setup and

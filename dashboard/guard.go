@@ -1,6 +1,8 @@
 package dashboard
 
 import (
+	"errors"
+	"fmt"
 	"net"
 	"net/http"
 	"net/netip"
@@ -33,6 +35,30 @@ func (s *server) guard(next http.Handler) http.Handler {
 		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
 		next.ServeHTTP(w, r)
 	})
+}
+
+// readable refuses a form that is too long or damaged, before anybody takes its
+// fields: FormValue gives them as empty, and an empty note or library would be
+// judged in place of the one that was sent.
+func (s *server) readable(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodPost {
+			if err := r.ParseForm(); err != nil {
+				s.refuseRun(w, r, http.StatusBadRequest, unreadableForm(err))
+				return
+			}
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// unreadableForm says what is wrong with a form, and the mend where there is one.
+func unreadableForm(err error) string {
+	var long *http.MaxBytesError
+	if errors.As(err, &long) {
+		return fmt.Sprintf("Cannot read the form: it is longer than %d KiB. Nothing was changed; write less.", long.Limit>>10)
+	}
+	return "Cannot read the form: " + err.Error() + ". Nothing was changed."
 }
 
 // ours reports whether a Host header names this machine.

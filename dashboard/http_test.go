@@ -128,6 +128,23 @@ func TestLargeBodyIsRefused(t *testing.T) {
 	require.Equal(t, http.StatusBadRequest, w.Code)
 }
 
+// A form that can't be read is none with empty fields: an empty library or note
+// would be judged in its place, and the words would name the wrong mistake.
+func TestFormThatCannotBeReadIsNotTakenAsEmpty(t *testing.T) {
+	s, _ := morning(t)
+	h := s.handler()
+	for _, path := range []string{"/runs/1.1/note", "/", "/who", "/alarms/all/acknowledge", "/start/supply/keep"} {
+		for _, body := range []string{"note=" + strings.Repeat("y", maxBody), "note=%zz"} {
+			r := httptest.NewRequest(http.MethodPost, "http://localhost"+path, strings.NewReader(body))
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			w := httptest.NewRecorder()
+			h.ServeHTTP(w, r)
+			require.Equal(t, http.StatusBadRequest, w.Code, path)
+			require.Contains(t, w.Body.String(), "Cannot read the form", path)
+		}
+	}
+}
+
 func TestStaticIsAskedForOnce(t *testing.T) {
 	h := newServer(testOptions(), steady().feed()).handler()
 	tag := get(t, h, "/static/app.css").Header.Get("ETag")
