@@ -99,6 +99,18 @@ func TestSessionsOutliveARestartAndEnd(t *testing.T) {
 	require.False(t, b.Knows(other))
 }
 
+// Anybody on the net may ask to leave: that must not wear the card out.
+func TestLeavingWithoutASessionWritesNothing(t *testing.T) {
+	b := newBench(t)
+	_, err := b.Enter(t.Context(), phone, b.draw(t))
+	require.NoError(t, err)
+	require.NoError(t, os.Remove(filepath.Join(b.dir, sessionFile)))
+	for _, token := range []string{"", "x"} {
+		require.NoError(t, b.Leave(token))
+		require.NoFileExists(t, filepath.Join(b.dir, sessionFile))
+	}
+}
+
 func TestUnusedSessionsAge(t *testing.T) {
 	b := newBench(t)
 	token, err := b.Enter(t.Context(), phone, b.draw(t))

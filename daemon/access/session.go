@@ -82,14 +82,16 @@ func tooOld(used, now time.Time) bool {
 	return used.After(clockSince) && now.After(clockSince) && now.Sub(used) > SessionAge
 }
 
-func (s *sessions) drop(token string) {
+// drop ends a token's session and reports whether there was one.
+func (s *sessions) drop(token string) bool {
 	h := hashOf(token)
 	for i, one := range s.List {
 		if one.Hash == h {
 			s.List = append(s.List[:i:i], s.List[i+1:]...)
-			return
+			return true
 		}
 	}
+	return false
 }
 
 func (s *sessions) write(path string) error {
