@@ -251,10 +251,12 @@ func (s *sealer) block(ctx context.Context, tx *sql.Tx, boot uint64, run int, c 
 	if err != nil {
 		return err
 	}
-	if _, err := tx.ExecContext(ctx, "INSERT INTO block_data VALUES (?, ?)", id, data); err != nil {
+	// What a damaged record kept of a block that it lost gives way: nobody finds
+	// it any more, and it must not stop the recording.
+	if _, err := tx.ExecContext(ctx, "INSERT OR REPLACE INTO block_data VALUES (?, ?)", id, data); err != nil {
 		return err
 	}
-	if _, err := tx.ExecContext(ctx, "INSERT INTO brief VALUES (?, ?)", id, packed); err != nil {
+	if _, err := tx.ExecContext(ctx, "INSERT OR REPLACE INTO brief VALUES (?, ?)", id, packed); err != nil {
 		return err
 	}
 	c.Reset()
