@@ -43,10 +43,26 @@ func salvage(ctx context.Context, db *sql.DB, aside string) (problems []string) 
 			problems = append(problems, fmt.Sprintf("of the table %s only %d rows could be taken over: %v", table, n, err))
 		}
 	}
+	if err := numberBoots(ctx, db); err != nil {
+		problems = append(problems, err.Error())
+	}
 	if err := noteDamage(ctx, db, version, problems); err != nil {
 		problems = append(problems, err.Error())
 	}
 	return problems
+}
+
+// numberBoots gives a row to every boot that only other tables know of: the next
+// boot would else be given its number, and its rows would stand among the old.
+func numberBoots(ctx context.Context, db *sql.DB) error {
+	_, err := db.ExecContext(ctx, `INSERT OR IGNORE INTO boot (boot, software, config, machine) SELECT boot, '', '', '' FROM (
+		SELECT boot FROM block UNION SELECT boot FROM run UNION SELECT boot FROM event UNION SELECT boot FROM act UNION
+		SELECT boot FROM clock UNION SELECT boot FROM incident UNION SELECT boot FROM digest UNION SELECT boot FROM bucket
+		) WHERE boot > 0`)
+	if err != nil {
+		return fmt.Errorf("cannot number the boots that were lost: %w", err)
+	}
+	return nil
 }
 
 // noteDamage writes down in the record that it was damaged, so that whoever

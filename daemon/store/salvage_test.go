@@ -36,20 +36,25 @@ func TestRecordingGoesOnWithoutAnyOneTable(t *testing.T) {
 	_, err := s.Act(Act{T: r.at, What: "note"})
 	require.NoError(t, errors.Join(err, s.Close()))
 	for _, table := range append([]string{"state"}, tables[:]...) {
-		t.Run(table, func(t *testing.T) {
-			dir := t.TempDir()
-			copyDir(t, base, dir)
-			zeroTable(t, dir, table)
-			for boot := uint64(2); boot < 4; boot++ {
-				s := open(t, dir, Options{SealFrames: 50})
-				require.Equal(t, boot, s.Boot(), "no number is given twice")
-				r := newRig(t)
-				ticks := r.take(300)
-				feed(t, s, r, ticks)
-				require.Empty(t, s.Health().SealError)
-				requireFrames(t, &s.view, boot, ticks)
-				require.NoError(t, s.Close())
-			}
-		})
+		for _, lost := range []string{"", " and the tail"} { // which would say what boot was the last
+			t.Run(table+lost, func(t *testing.T) {
+				dir := t.TempDir()
+				copyDir(t, base, dir)
+				zeroTable(t, dir, table)
+				if lost != "" {
+					require.NoError(t, os.Remove(filepath.Join(dir, tailName)))
+				}
+				for boot := uint64(2); boot < 4; boot++ {
+					s := open(t, dir, Options{SealFrames: 50})
+					require.Equal(t, boot, s.Boot(), "no number is given twice")
+					r := newRig(t)
+					ticks := r.take(300)
+					feed(t, s, r, ticks)
+					require.Empty(t, s.Health().SealError)
+					requireFrames(t, &s.view, boot, ticks)
+					require.NoError(t, s.Close())
+				}
+			})
+		}
 	}
 }
