@@ -13,11 +13,12 @@ import (
 // readHead reads up to the header line and binds the map's columns to it.
 func (r *Reader) readHead(m Map) error {
 	version, first := 0, true
+	r.lines.head = true
 	for {
 		line, _, err := r.lines.next()
 		switch {
 		case errors.Is(err, errLongLine):
-			return fmt.Errorf("cannot read %s: line %d is longer than %d bytes; is it a CSV file?", r.name, r.lines.n, maxLine)
+			return fmt.Errorf("cannot read %s: line %d is longer than %d bytes; is it a CSV file?", r.name, r.lines.n, r.lines.most(line))
 		case errors.Is(err, io.EOF):
 			return fmt.Errorf("cannot read %s: there is no header line; the first line must name the columns", r.name)
 		case err != nil:
@@ -41,6 +42,7 @@ func (r *Reader) readHead(m Map) error {
 		if version > exportVersion {
 			return fmt.Errorf("cannot read %s: its format is version %d, newer than the %d known here; update the program", r.name, version, exportVersion)
 		}
+		r.lines.head, r.lines.long = false, nil
 		return r.bind(line, m)
 	}
 }

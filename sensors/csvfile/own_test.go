@@ -31,6 +31,26 @@ func TestOwnRecordingNeedsNoMap(t *testing.T) {
 	require.Contains(t, g.problems[0].Error(), "cut off")
 }
 
+// What people wrote and what calibrations were in force are one line each of
+// the head, and may be longer than any row.
+func TestLongNotesOfTheHeadComeBack(t *testing.T) {
+	note := csvfile.Note{Key: "act", Text: strings.Repeat("kinked hose; ", 20_000)}
+	var b bytes.Buffer
+	w, err := csvfile.NewWriter(&b, []frame.Channel{frame.Flow}, csvfile.About{Notes: []csvfile.Note{note, {Key: "chain", Text: "x"}}})
+	require.NoError(t, err)
+	var f frame.Frame
+	f.Set(frame.Flow, 1e-4)
+	require.NoError(t, w.Write(1, time.Time{}, &f))
+	require.NoError(t, w.Flush())
+	g, r := readAll(t, &b, csvfile.Map{})
+	require.Empty(t, g.problems)
+	require.Equal(t, []csvfile.Note{note, {Key: "chain", Text: "x"}}, r.About().Notes)
+	require.Len(t, g.frames, 1)
+
+	_, err = csvfile.NewReader(strings.NewReader("# headroom recording 1\n# act: "+strings.Repeat("x", 17<<20)), "x.csv", csvfile.Map{}, csvfile.Options{})
+	require.ErrorContains(t, err, "longer than", "memory stays bounded")
+}
+
 func TestOwnRecordingIsReadStrictly(t *testing.T) {
 	const head = "t_ns,wall,flow_m3s,flow_status\n"
 	for row, want := range map[string]string{

@@ -18,6 +18,10 @@ type lineScanner struct {
 	in *bufio.Reader
 	// n is the number of the last line given, from 1.
 	n int
+	// head is set while a recording's head is read, whose comments may be longer
+	// than any row: long holds one.
+	head bool
+	long []byte
 }
 
 func newLineScanner(r io.Reader) *lineScanner {
@@ -35,12 +39,41 @@ func (s *lineScanner) next() (line []byte, ended bool, err error) {
 		return bytes.TrimSuffix(line[:len(line)-1], []byte{'\r'}), true, nil
 	case errors.Is(err, bufio.ErrBufferFull):
 		s.n++
+		if s.head && line[0] == '#' {
+			return s.gather(line)
+		}
 		return s.passLong(line)
 	case errors.Is(err, io.EOF) && len(line) > 0:
 		s.n++
 		return bytes.TrimSuffix(line, []byte{'\r'}), false, nil
 	}
 	return nil, false, err
+}
+
+// most is how long a line of the head that begins so may be.
+func (s *lineScanner) most(line []byte) int {
+	if len(line) > 0 && line[0] == '#' {
+		return maxNotes
+	}
+	return maxLine
+}
+
+// gather returns a whole comment of up to maxNotes bytes.
+func (s *lineScanner) gather(line []byte) ([]byte, bool, error) {
+	s.long = append(s.long[:0], line...)
+	for {
+		more, err := s.in.ReadSlice('\n')
+		switch s.long = append(s.long, more...); {
+		case errors.Is(err, bufio.ErrBufferFull) && len(s.long) <= maxNotes:
+			continue
+		case errors.Is(err, bufio.ErrBufferFull):
+			return s.passLong(s.long)
+		case err != nil && !errors.Is(err, io.EOF):
+			return nil, false, err
+		}
+		line = bytes.TrimSuffix(s.long, []byte{'\n'})
+		return bytes.TrimSuffix(line, []byte{'\r'}), err == nil, nil
+	}
 }
 
 func (s *lineScanner) passLong(line []byte) ([]byte, bool, error) {
