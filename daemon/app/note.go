@@ -32,9 +32,15 @@ func (a *App) noteOutputs() {
 	}
 }
 
+// maxNote is the longest note, in characters: a whole checklist with its
+// reasons, and far less than fills the file of the last minutes.
+const maxNote = 8000
+
 // Note records what a person did besides acting on alarms, such as going
 // through a checklist: what in a word, text in full, who as the person gave
-// the name. It returns when that is safe. The error wraps ErrNotRecorded.
+// the name. Of text and who only what can be seen is kept, in one line and up
+// to maxNote characters. It returns when that is safe. The error wraps
+// ErrNotRecorded.
 func (a *App) Note(ctx context.Context, what, text, who string) error {
 	if what == "" {
 		return errors.New("cannot note what has no name")
@@ -45,6 +51,10 @@ func (a *App) Note(ctx context.Context, what, text, who string) error {
 	recorded := make(chan error, 1)
 	act := a.actNow(who, what)
 	act.Text = text
+	act = act.Plain()
+	if all := []rune(act.Text); len(all) > maxNote {
+		act.Text = string(all[:maxNote])
+	}
 	a.keeper.scribe.add(act, recorded)
 	if what == "calibration" {
 		a.noteCalibrations()

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -52,6 +53,25 @@ func stands(a *app.App) map[string]snapshot.SystemAlarm {
 		}
 	}
 	return out
+}
+
+// Nothing that a form can send makes a line of its own in the record, or one
+// that is too long for it.
+func TestANoteIsOneLineOfWhatCanBeSeen(t *testing.T) {
+	folder := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		opt := options(t, hot{300})
+		opt.Folder = folder
+		a, end := running(t, opt, nil)
+		defer end()
+		time.Sleep(time.Second)
+		require.NoError(t, a.Note(t.Context(), "bench_test", "leaks\n\x1b[31mat the\u202e seal "+strings.Repeat("ü", 60_000), "B\x07en\xff"))
+	})
+	acts := actsOf(t, folder, 1)
+	require.Len(t, acts, 1)
+	require.Regexp(t, `^leaks \[31mat the seal ü+$`, acts[0].Text)
+	require.Len(t, []rune(acts[0].Text), 8000)
+	require.Equal(t, "Ben", acts[0].Who)
 }
 
 // What is confirmed is on the disk: a copy of the folder, as after a power cut
