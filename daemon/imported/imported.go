@@ -84,6 +84,7 @@ func File(ctx context.Context, dir, path string, o Options) (res Result, err err
 	if o.Machine == "" {
 		o.Machine = o.Config.Name
 	}
+	o.Machine, res.Source.Name = store.Plain(o.Machine), store.Plain(res.Source.Name)
 	to, err := store.NewImporter(store.Options{
 		HoldOff: o.Config.Record.HoldOff, IncidentBefore: o.Config.Record.IncidentBefore, IncidentAfter: o.Config.Record.IncidentAfter,
 		Info: store.Info{
@@ -226,7 +227,7 @@ func (in *rows) act(e *engine.Engine, s *engine.State, to *store.Importer, befor
 	for len(in.acts) > 0 && in.acts[0].T < before {
 		a := in.acts[0]
 		in.acts = in.acts[1:]
-		to.Act(a)
+		to.Act(a.Plain())
 		id, ok := engine.AlarmByName(a.Alarm)
 		act, known := alarm.ActByName(a.What)
 		if ok && known { // notes and the like change nothing in the engine

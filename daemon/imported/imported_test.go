@@ -60,6 +60,30 @@ func TestABootSaysWhereItComesFrom(t *testing.T) {
 	require.Zero(t, life.Frames)
 }
 
+// A file from elsewhere must neither forge lines of the journal nor reach the
+// terminal that prints them.
+func TestTextsOfAnExportAreMadePlain(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "evil\x1b[2J.csv")
+	require.NoError(t, os.WriteFile(path, []byte("# headroom recording 1\n# machine: a\x1b[31mb\u202e\n"+
+		`# act: {"t_ns":1,"what":"note\u001b]0;x\u0007","who":"A\u001b[2Jda","text":"one\nFORGED two"}`+"\n"+
+		"t_ns,wall,flow_m3s,flow_status\n1,,1e-4,good\n2,,1e-4,good\n"), 0o644))
+	dir := t.TempDir()
+	o := options()
+	o.Machine = ""
+	_, err := imported.File(context.Background(), dir, path, o)
+	require.NoError(t, err)
+	r, err := store.OpenReader(dir)
+	require.NoError(t, err)
+	defer r.Close()
+	boots, err := r.Boots(context.Background())
+	require.NoError(t, err)
+	require.Equal(t, "a[31mb", boots[0].Machine)
+	require.Equal(t, "evil[2J.csv", boots[0].Source.Name)
+	acts, err := r.Acts(context.Background(), store.RunID{Boot: 1})
+	require.NoError(t, err)
+	require.Equal(t, []string{"note]0;x", "A[2Jda", "one FORGED two"}, []string{acts[0].What, acts[0].Who, acts[0].Text})
+}
+
 func TestAllOrNothing(t *testing.T) {
 	stopped, stop := context.WithCancel(context.Background())
 	stop()
