@@ -90,6 +90,7 @@ func (m *MQTT) dial(ctx context.Context, l *link) (net.Conn, error) {
 			return nil, err
 		}
 	}
+	conn = newBounded(conn)
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.conn = conn
