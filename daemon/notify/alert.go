@@ -94,9 +94,13 @@ func (a *Alertmanager) server(t time.Time) time.Time {
 
 // setClock learns the server's clock from the Date of an answer. Date counts
 // whole seconds, so a small difference is no news; without a Date our own clock
-// must do.
+// must do, and with one that is no clock's, too: a time after the year 9999 can't
+// be written in JSON, and the alarm would be given up.
 func (a *Alertmanager) setClock(date time.Time) {
 	now := time.Now()
+	if y := date.Year(); y < 1970 || y > 2200 {
+		date = time.Time{}
+	}
 	known := !a.serverAt.IsZero()
 	switch {
 	case date.IsZero() && known:

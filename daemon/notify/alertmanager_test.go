@@ -113,6 +113,28 @@ func TestAlertStandsWhileItStandsByAnyClock(t *testing.T) {
 	}
 }
 
+// A Date that is garbage must not cost the alarm: no time after the year 9999
+// can be written in JSON.
+func TestAlertIsSentWhateverTheServersDate(t *testing.T) {
+	for _, date := range []string{"Fri, 31 Dec 9999 23:59:59 GMT", "Mon, 01 Jan 0001 00:00:01 GMT", "Thu, 01 Jan 1970 00:00:00 GMT", "yesterday"} {
+		synctest.Test(t, func(t *testing.T) {
+			am := &amFake{alerts: map[string]alert{}}
+			net := serve(t, func(w http.ResponseWriter, r *http.Request) {
+				am.handle(w, r)
+				w.Header().Set("Date", date)
+			})
+			src := newScript()
+			n, stop := launch(t, src, options(Target{Name: "am", Sink: amTo(t, net.Dial)}))
+			src.raise(inletAct, engine.Act)
+			time.Sleep(time.Minute)
+			s := n.Stats().Targets[0]
+			require.Zero(t, s.Refused, date)
+			require.EqualValues(t, 1, s.Sent, date)
+			stop()
+		})
+	}
+}
+
 func TestAlertSaysAll(t *testing.T) {
 	n := sample()
 	a := amTo(t, nil)
