@@ -196,6 +196,9 @@ func judge(ctx context.Context, in *rows, cfg *config.Config, to *store.Importer
 		if err == nil && res.Frames%4096 == 0 {
 			err = ctx.Err()
 		}
+		if err == nil && t < 0 {
+			err = fmt.Errorf("a row's time is %v, before the start of the program that recorded: shift all times, so that none is below 0", t)
+		}
 		if err != nil {
 			return err
 		}

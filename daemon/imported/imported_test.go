@@ -84,6 +84,15 @@ func TestTextsOfAnExportAreMadePlain(t *testing.T) {
 	require.Equal(t, []string{"note]0;x", "A[2Jda", "one FORGED two"}, []string{acts[0].What, acts[0].Who, acts[0].Text})
 }
 
+// Of a boot the record looks for what came after its start: rows before would be
+// in it, and in no export of it.
+func TestRowsBeforeTheStartAreRefused(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "early.csv")
+	require.NoError(t, os.WriteFile(path, []byte("t_ns,wall,flow_m3s,flow_status\n-5,,1e-4,good\n2,,1e-4,good\n"), 0o644))
+	_, err := imported.File(context.Background(), t.TempDir(), path, options())
+	require.ErrorContains(t, err, "before the start")
+}
+
 func TestAllOrNothing(t *testing.T) {
 	stopped, stop := context.WithCancel(context.Background())
 	stop()
