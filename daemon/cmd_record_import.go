@@ -80,6 +80,10 @@ func (o *importFlags) options(path string, io stdio) (opt imported.Options, err 
 	if name == "" && extra == "" && isOwn(path) {
 		return opt, nil // it brings its own
 	}
+	if name == "" && extra == "" {
+		opt.Config, opt.ConfigText, err = loadWithText("")
+		return opt, err
+	}
 	if name == "" {
 		name = "the flags"
 	}

@@ -96,6 +96,14 @@ func TestARecordingGoesInAndOutAgain(t *testing.T) {
 	require.Regexp(t, `starts +0\n`, out, "an import is nobody's life")
 }
 
+// What a boot was judged by is in the record, also where that is the default.
+func TestAnImportUnderTheDefaultConfigKeepsIt(t *testing.T) {
+	dir, path := t.TempDir(), write(t, "bare.csv", "t_ns,wall,flow_m3s,flow_status\n0,,1e-4,good\n1000000000,,1e-4,good\n2000000000,,1e-4,good\n")
+	mustCall(t, "record", "import", "-record", dir, path)
+	out, _ := mustCall(t, "record", "verify", "-record", dir, "-replay")
+	require.Contains(t, out, "boot 1: the same verdicts to the last bit")
+}
+
 func TestImportsSayWhatIsWrong(t *testing.T) {
 	dir, path := t.TempDir(), loggerCSV(t)
 	args := func(flags ...string) []string {
