@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // readHead reads up to the header line and binds the map's columns to it.
@@ -71,10 +72,14 @@ func (r *Reader) bind(line []byte, m Map) error {
 	if r.own {
 		m = exportMap(r.names)
 	}
-	if err := r.checkDelimiter(line, m); err != nil {
-		return err
+	err := r.checkDelimiter(line, m)
+	if err == nil {
+		err = r.bindColumns(m)
 	}
-	return r.bindColumns(m)
+	if err != nil && !utf8.Valid(line) { // a map is UTF-8 and can't name such a column
+		err = fmt.Errorf("%w; the header is not UTF-8: save the file as UTF-8, so that its names can be written into a map", err)
+	}
+	return err
 }
 
 func (r *Reader) bindColumns(m Map) (err error) {

@@ -196,6 +196,7 @@ func TestHeaderErrorsNameTheMend(t *testing.T) {
 		"no map":         {"datetime;Current;Flow\n", csvfile.Map{}, []string{"a map of its columns is needed", "[csv]", "-config"}},
 		"newer":          {"# headroom recording 2\nt_ns,wall\n", csvfile.Map{}, []string{"version 2", "update"}},
 		"own, no status": {"t_ns,wall,flow_m3s\n", csvfile.Map{}, []string{`"flow_status"`}},
+		"not UTF-8":      {"datetime;Current;D\xe9bit\n", m, []string{"not UTF-8", "save the file as UTF-8"}},
 		"long":           {strings.Repeat("x", 100_000) + "\n", m, []string{"longer than"}},
 	} {
 		_, err := csvfile.NewReader(strings.NewReader(c.text), "x.csv", c.m, csvfile.Options{})
