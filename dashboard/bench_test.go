@@ -193,7 +193,10 @@ func TestBenchIsLedStepByStep(t *testing.T) {
 	require.Equal(t, 303, act("back").StatusCode)
 	require.Contains(t, pageText(t, h, at+"/results", 200), "Not tested")
 	require.Equal(t, 409, act("abort").StatusCode)
-	require.Equal(t, 303, act("abort", "why", "lunch").StatusCode)
+	require.Equal(t, 303, act("abort", "why", "lunch\x1b[2J\u202e "+strings.Repeat("x", 5000)).StatusCode)
+	kept := f.session.Record().Breaks[0].Why
+	require.Contains(t, kept, "lunch[2J x", "a reason is one line of what can be seen")
+	require.LessOrEqual(t, len(kept), len("aborted: ")+maxNote)
 	page = pageText(t, h, at, 200)
 	require.Contains(t, page, "A partial test is no proof of the pump")
 	require.Contains(t, page, "lunch")

@@ -240,7 +240,7 @@ func (s *server) benchDo(r *http.Request, id string) (said string, err error) {
 			return step(t, now)
 		})
 		if err == nil && act == "abort" {
-			s.noteBench(r, "ended: "+r.PostFormValue("why"), id)
+			s.noteBench(r, "ended: "+cleanNote(r.PostFormValue("why")), id)
 		}
 		return said, err
 	}
@@ -248,7 +248,7 @@ func (s *server) benchDo(r *http.Request, id string) (said string, err error) {
 
 // benchStepAct is what a press does to the test under way.
 func (s *server) benchStepAct(r *http.Request, act string) (do func(t *bench.Session, now time.Time) error, said string, err error) {
-	why := strings.Join(strings.Fields(r.PostFormValue("why")), " ")
+	why := cleanNote(r.PostFormValue("why"))
 	switch act {
 	case "ready":
 		return func(t *bench.Session, _ time.Time) error { t.Ready(); return nil }, "ready", nil

@@ -109,7 +109,7 @@ func (s *server) confirmCalibration(r *http.Request, ch frame.Channel, who strin
 		return "", errors.New("cannot save: write for how many days it holds, for example 365")
 	}
 	e := calibrate.Confirm{
-		Who: who, Instrument: strings.TrimSpace(r.PostFormValue("instrument")), Note: strings.TrimSpace(r.PostFormValue("note")),
+		Who: who, Instrument: cleanNote(r.PostFormValue("instrument")), Note: cleanNote(r.PostFormValue("note")),
 		Date: s.opt.Now(), ValidDays: days,
 	}
 	if err := s.opt.Calibrator.Next(ch, r.PostFormValue("mark"), e); err != nil {

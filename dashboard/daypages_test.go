@@ -73,7 +73,7 @@ func TestCalibrationByForms(t *testing.T) {
 	require.Contains(t, page(), "404.03 kPa")
 	require.Equal(t, http.StatusConflict, form(h, path+"/confirm", "mark", "m", "days", "for ever").StatusCode)
 	require.Equal(t, http.StatusConflict, form(h, path+"/confirm", "mark", "other", "days", "30").StatusCode, "somebody else's step")
-	step("confirm", "days", "30", "instrument", "gauge 7")
+	step("confirm", "days", "30", "instrument", "gauge\x1b\n 7\u202e")
 	require.Contains(t, page(), "two points in use")
 	require.Contains(t, page(), "By Ada, against gauge 7. Holds until 2026-04-01.")
 	require.Len(t, d.notes, 1)
