@@ -2,11 +2,11 @@ package bench
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
 	"headroom/rules/steady"
+	"headroom/rules/units"
 )
 
 // Ready is a person's word that the present step is set.
@@ -31,18 +31,29 @@ func (s *Session) Take() error {
 // limits of its error, above 0.
 func (s *Session) Enter(value, half float64, wall time.Time) error {
 	step, ok := s.Step()
-	switch {
-	case !ok || !step.Kind.entered():
+	if !ok || !step.Kind.entered() {
 		return fmt.Errorf("the present step takes no value")
-	case !(value >= 0) || math.IsInf(value, 0):
-		return fmt.Errorf("a value of %v can't be: give 0 or more", value)
-	case !(half > 0) || math.IsInf(half, 0):
-		return fmt.Errorf("a value needs how far it may be off, above 0")
+	}
+	q, most := step.Kind.asked()
+	switch {
+	case !(value >= 0 && value <= most):
+		return fmt.Errorf("such a value can't be: give 0 to %s", fine(q, units.SI, most))
+	case !(half > 0 && half <= most):
+		return fmt.Errorf("a value needs how far it may be off, above 0 and up to %s", fine(q, units.SI, most))
 	}
 	s.now.Wall = wall
 	s.rec.Entries = append(append([]Entry(nil), s.rec.Entries...), Entry{step.ID, step.Kind, value, half, wall})
 	s.advance()
 	return nil
+}
+
+// asked is what a person tells of a step, and the most that it can be: what the
+// library takes as a plate's flow, and as a relief valve's pressure.
+func (k Kind) asked() (q units.Quantity, most float64) {
+	if k == Reference {
+		return units.Pressure, mostReliefPa
+	}
+	return units.FlowRate, mostFlowM3s
 }
 
 // Skip leaves a step out, with the reason; the test can't be whole then,

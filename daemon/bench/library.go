@@ -200,13 +200,20 @@ func sampleOf(q units.Quantity) string {
 	return units.Format(q, units.SI, 1)
 }
 
+const (
+	// mostFlowM3s is far beyond any jetter's flow, mostReliefPa beyond what its
+	// valves open at: a value above is a slip of the pen.
+	mostFlowM3s  = 0.02
+	mostReliefPa = 90e6
+)
+
 func (r *libraryReader) pump(i int, p *rawPump) Pump {
 	m := func(key, text string, q units.Quantity, lo, hi float64) float64 {
 		return r.measure("pump", i, key, text, q, lo, hi)
 	}
 	out := Pump{
 		Name: strings.TrimSpace(p.Name), Serial: p.Serial, Invented: p.Invented, Plungers: p.Plungers,
-		FlowM3s: m("flow", p.Flow, units.FlowRate, 1e-6, 0.02), SpeedHz: m("speed", p.Speed, units.Speed, 0.5, 200),
+		FlowM3s: m("flow", p.Flow, units.FlowRate, 1e-6, mostFlowM3s), SpeedHz: m("speed", p.Speed, units.Speed, 0.5, 200),
 		PressurePa:     m("pressure", p.Pressure, units.Pressure, 1e5, 60e6),
 		DisplacementM3: m("displacement", p.Displacement, units.Volume, 1e-8, 0.01),
 		PlungerM:       m("plunger", p.Plunger, units.Bore, 1e-3, 0.2), StrokeM: m("stroke", p.Stroke, units.Bore, 1e-3, 0.5),
@@ -214,7 +221,7 @@ func (r *libraryReader) pump(i int, p *rawPump) Pump {
 		PowerFactor:      m("power_factor", p.PowerFactor, units.Fraction, 0.2, 1),
 		PowerFactorError: m("power_factor_error", p.PowerFactorError, units.Fraction, 0, 0.3),
 		NPSHRequiredM:    m("npsh_required", p.NPSHRequired, units.Head, 0.1, 30),
-		ReliefPa:         m("relief", p.Relief, units.Pressure, 1e5, 90e6),
+		ReliefPa:         m("relief", p.Relief, units.Pressure, 1e5, mostReliefPa),
 		NozzlePa:         m("nozzle_pressure", p.NozzlePressure, units.Pressure, 1e5, 60e6),
 	}
 	r.neededOf(i, p, &out)

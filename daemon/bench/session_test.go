@@ -193,7 +193,7 @@ func TestActs(t *testing.T) {
 		require.NoError(t, s.Skip("not today", began))
 	}
 	require.True(t, s.View(units.SI).NeedsValue)
-	for _, bad := range [][2]float64{{-1, 1}, {1, 0}, {math.NaN(), 1}, {1, math.Inf(1)}} {
+	for _, bad := range [][2]float64{{-1, 1e-6}, {1.2e-4, 0}, {math.NaN(), 1e-6}, {1.2e-4, math.Inf(1)}, {1e300, 1e-6}, {1.2e-4, 1e300}, {7.5, 1e-6}} {
 		require.Error(t, s.Enter(bad[0], bad[1], began), bad)
 	}
 	require.NoError(t, s.Enter(1.2e-4, 1e-6, began))
