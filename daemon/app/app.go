@@ -178,7 +178,7 @@ func (a *App) open() error {
 		if err != nil {
 			return fmt.Errorf("cannot serve the dashboard at %s: %w; choose another address with -listen or server.listen", a.opt.Listen, err)
 		}
-		a.listen = netutil.LimitListener(l, maxConnections)
+		a.listen = netutil.LimitListener(newFair(l), maxConnections)
 		if c := a.opt.Certificate; c != nil {
 			a.listen = tls.NewListener(a.listen, &tls.Config{Certificates: []tls.Certificate{*c}, MinVersion: tls.VersionTLS12})
 		}
