@@ -18,6 +18,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"net/http"
+	"net/netip"
 	"time"
 
 	"headroom/daemon/access"
@@ -128,6 +129,7 @@ type server struct {
 	pages   *template.Template
 	hosts   map[string]bool
 	streams chan struct{}
+	held    holders
 	charts  chartCache
 	looks   *looks
 	// verdicts of bench tests that have ended.
@@ -160,7 +162,7 @@ func newServer(opt Options, f feed) *server {
 	}
 	return &server{
 		opt: opt, feed: f, log: opt.Logger, pages: parsePages(),
-		hosts: hostSet(opt.AllowedHosts), streams: make(chan struct{}, maxStreams), looks: newLooks(),
+		hosts: hostSet(opt.AllowedHosts), streams: make(chan struct{}, maxStreams), held: holders{of: map[netip.Addr]int{}}, looks: newLooks(),
 	}
 }
 

@@ -6,8 +6,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/netip"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"headroom/daemon/snapshot"
@@ -40,14 +42,13 @@ func parsePosition(s string) (p position, ok bool) {
 // same JSON as /api/v1/status. A reader who misses ticks gets the newest, not
 // a queue of old ones.
 func (s *server) stream(w http.ResponseWriter, r *http.Request) {
-	select {
-	case s.streams <- struct{}{}:
-		defer func() { <-s.streams }()
-	default:
+	leave, ok := s.enterStream(addressOf(r))
+	if !ok {
 		w.Header().Set("Retry-After", "10")
 		http.Error(w, "too many live pages are open; close one", http.StatusServiceUnavailable)
 		return
 	}
+	defer leave()
 	h := w.Header()
 	h.Set("Content-Type", "text/event-stream; charset=utf-8")
 	h.Set("X-Accel-Buffering", "no")
@@ -56,6 +57,37 @@ func (s *server) stream(w http.ResponseWriter, r *http.Request) {
 	// The server's limit for reading a request would end the stream as well.
 	_ = st.rc.SetReadDeadline(time.Time{})
 	st.run(r.Context())
+}
+
+// holders counts the streams of each address.
+type holders struct {
+	mu sync.Mutex
+	of map[netip.Addr]int
+}
+
+// enterStream takes a place for a stream; ok is false where there is none, or
+// where one address holds half of all: it must leave some to the others.
+func (s *server) enterStream(from netip.Addr) (leave func(), ok bool) {
+	h := &s.held
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.of[from] >= maxStreams/2 {
+		return nil, false
+	}
+	select {
+	case s.streams <- struct{}{}:
+	default:
+		return nil, false
+	}
+	h.of[from]++
+	return func() {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		if h.of[from]--; h.of[from] == 0 {
+			delete(h.of, from)
+		}
+		<-s.streams
+	}, true
 }
 
 // startAt returns where to go on: at the id that the browser hands back, or at

@@ -252,6 +252,37 @@ func TestTooManyStreams(t *testing.T) {
 	require.NotEmpty(t, resp.Header.Get("Retry-After"))
 }
 
+// A script that opens one after the other must leave some to the phones.
+func TestOneAddressDoesNotTakeAllStreams(t *testing.T) {
+	s := newServer(testOptions(), steady().feed())
+	srv := httptest.NewServer(s.handler())
+	defer srv.Close()
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	open := func() int {
+		r, err := http.NewRequestWithContext(ctx, http.MethodGet, srv.URL+"/api/v1/stream", nil)
+		require.NoError(t, err)
+		resp, err := http.DefaultTransport.RoundTrip(r)
+		require.NoError(t, err)
+		t.Cleanup(func() { _ = resp.Body.Close() })
+		return resp.StatusCode
+	}
+	for i := range maxStreams {
+		want := http.StatusOK
+		if i >= maxStreams/2 {
+			want = http.StatusServiceUnavailable
+		}
+		require.Equal(t, want, open(), i)
+	}
+	require.Len(t, s.streams, maxStreams/2)
+	cancel()
+	require.Eventually(t, func() bool {
+		s.held.mu.Lock()
+		defer s.held.mu.Unlock()
+		return len(s.streams) == 0 && len(s.held.of) == 0
+	}, 10*time.Second, 10*time.Millisecond)
+}
+
 func FuzzParsePosition(f *testing.F) {
 	for _, s := range []string{"", "1-2", "-", "18446744073709551615-0", "1-2-3", "a-b"} {
 		f.Add(s)
