@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"time"
 
@@ -186,6 +187,28 @@ func (s *Store) Sync() error {
 }
 
 func (s *Store) syncLocked() error {
+	if err := s.flushLocked(); err != nil {
+		return err
+	}
+	return s.inPlace()
+}
+
+// inPlace reports whether the database is still where it was opened. The system
+// lets an open file be written for ever, removed or not.
+func (s *Store) inPlace() error {
+	path := filepath.Join(s.dir, databaseName)
+	now, err := os.Stat(path)
+	if err == nil && !os.SameFile(s.file, now) {
+		err = errors.New("another file is in its place")
+	}
+	if err != nil {
+		return fmt.Errorf("the record %s was moved or removed while it is being written (%w): put it back, or start the program anew", path, err)
+	}
+	return nil
+}
+
+// flushLocked makes safe what was appended.
+func (s *Store) flushLocked() error {
 	s.addState()
 	if s.fresh.empty() {
 		return nil

@@ -32,6 +32,7 @@ type Store struct {
 	// mu guards all that follows: what is written and how.
 	mu     sync.Mutex
 	w      *sql.DB
+	file   os.FileInfo // of the database, as it was opened
 	ring   *tail.Ring
 	enc    codec.Encoder
 	seal   sealer
@@ -84,7 +85,11 @@ func Open(dir string, opts Options) (*Store, error) {
 		}
 		return nil, fmt.Errorf("cannot begin the record: %w", errors.Join(err, db.Close()))
 	}
-	if s.db, err = openDatabase(filepath.Join(dir, databaseName), true); err != nil {
+	path := filepath.Join(dir, databaseName)
+	if s.db, err = openDatabase(path, true); err == nil {
+		s.file, err = os.Stat(path)
+	}
+	if err != nil {
 		return nil, errors.Join(err, s.ring.Close(), db.Close())
 	}
 	return s, nil
