@@ -23,7 +23,9 @@ func (o *runFlags) guardChanges(opt *app.Options, io stdio) error {
 		return err
 	}
 	if opt.Gate, err = access.Open(dir, access.Options{}); err != nil {
-		return err
+		// The watching is worth more than the changes.
+		opt.Log.Error("nothing can be changed on the dashboard", "error", err)
+		return nil
 	}
 	if opt.Listen == "" || opt.Gate.HasPIN() {
 		return nil

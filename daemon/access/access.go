@@ -77,6 +77,7 @@ type Options struct {
 // Open reads the PIN and the sessions below dir, which need not exist. A file
 // of sessions that can't be read costs no more than the sessions; a PIN that
 // can't be read is an error, because else the device would seem to have none.
+// The gate is there with it, too, and closed until a new PIN is drawn.
 func Open(dir string, opt Options) (*Gate, error) {
 	g := &Gate{dir: dir, now: opt.Now, mono: opt.Mono, hashing: make(chan struct{}, 1)}
 	if g.now == nil {
@@ -87,11 +88,8 @@ func Open(dir string, opt Options) (*Gate, error) {
 		g.mono = func() time.Duration { return time.Since(start) }
 	}
 	g.limit = newLimiter()
-	if err := g.reload(); err != nil {
-		return nil, err
-	}
 	g.sessions = readSessions(filepath.Join(dir, sessionFile))
-	return g, nil
+	return g, g.reload()
 }
 
 // reload reads the PIN when its file isn't the one that was read last. The

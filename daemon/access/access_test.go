@@ -246,7 +246,10 @@ func TestDamagedFiles(t *testing.T) {
 	require.NoError(t, err)
 	for _, bad := range []string{"", "12345678", string(good[:len(good)-4]), strings.Replace(string(good), "m=19456", "m=4194304", 1), strings.Replace(string(good), "argon2id", "argon2i", 1)} {
 		require.NoError(t, os.WriteFile(filepath.Join(b.dir, pinFile), []byte(bad), 0o600))
-		_, err = Open(b.dir, Options{})
+		closed, err := Open(b.dir, Options{})
+		require.ErrorContains(t, err, "headroom pin new", "%q", bad)
+		require.NotNil(t, closed, "the watching needs no PIN")
+		_, err = closed.Enter(t.Context(), laptop, p)
 		require.ErrorContains(t, err, "headroom pin new", "%q", bad)
 		require.False(t, b.HasPIN())
 		_, err = b.Enter(t.Context(), laptop, p)
