@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"headroom/rules/units"
@@ -173,6 +174,9 @@ func convertText(k *Key, text string) (reading, *trouble) {
 	// A text with a default is needed, and blanks would only hide that it is missing.
 	if len(k.Default) > len(`""`) && strings.TrimSpace(text) == "" {
 		return reading{}, &trouble{"is empty", "write something, for example " + k.sample()}
+	}
+	if i := strings.IndexFunc(text, func(r rune) bool { return unicode.IsControl(r) && r != '\t' }); i >= 0 {
+		return reading{}, &trouble{quote + " holds a line end or another character that can't be seen", "write one line of text"}
 	}
 	return reading{text: text}, nil
 }

@@ -134,6 +134,15 @@ func TestBlankNameIsAMistake(t *testing.T) {
 	}
 }
 
+// A name is printed on terminals, in lists and in the heads of files.
+func TestTextOfSeveralLinesIsAMistake(t *testing.T) {
+	for _, odd := range []string{`a\nb`, `a\u001b[31mb`, `a\u0000`, `a\r`} {
+		_, problems := Parse("x", []byte("[machine]\nname = \""+odd+"\"\n"))
+		require.Len(t, Mistakes(problems), 1, odd)
+		require.Contains(t, problems[0].Message, "can't be seen")
+	}
+}
+
 func TestOwnCertificateNeedsBothFiles(t *testing.T) {
 	_, problems := Parse("x", []byte("[server]\ntls = \"files\"\ntls_key = \"k.pem\"\n"))
 	require.Len(t, problems, 1)
