@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"context"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -16,6 +17,7 @@ import (
 
 	"headroom/dashboard/webtest"
 	"headroom/rules/alarm"
+	"headroom/rules/engine"
 )
 
 // badLink is a wire between the phone and the board that can be held up and
@@ -213,4 +215,26 @@ func TestStreamIsClosedWhileHidden(t *testing.T) {
 	require.EqualValues(t, 1, open.Load())
 	require.EqualValues(t, 1, most.Load(), "never two at once")
 	require.Empty(t, b.Problems())
+}
+
+// What can't arrive can't be pressed: with old values an act is refused by the
+// page itself, and taken again once the page lives.
+func TestBrowserRefusesActsWhileLost(t *testing.T) {
+	b := webtest.New(t)
+	sc := starving()
+	feed := sc.feed()
+	opt := testOptions()
+	opt.Acts = func(context.Context, ActRequest) (engine.Did, error) { return engine.Did{}, nil }
+	srv := httptest.NewServer(newServer(opt, feed).handler())
+	t.Cleanup(srv.Close)
+	t.Cleanup(srv.CloseClientConnections)
+	b.Open(t, 360, 640, srv.URL)
+	buttons := `[...document.querySelectorAll("form[data-act] button")]`
+	b.Wait(t, `!document.getElementById("lost").hidden`)
+	require.True(t, webtest.Ask[bool](t, b, buttons+`.length > 2 && `+buttons+`.every((b) => b.disabled)`))
+	b.Shoot(t, "lost_alarm_phone")
+	next := sc.snap
+	next.Seq++
+	feed.Publish(&next)
+	b.Wait(t, webtest.IsLive+" && "+buttons+`.every((b) => !b.disabled)`)
 }
