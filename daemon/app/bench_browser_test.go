@@ -149,9 +149,9 @@ func TestBenchInABrowser(t *testing.T) {
 	b.Do(t, chromedp.EmulateViewport(360, 640), chromedp.Navigate(s.url("/access?next=/bench")), chromedp.WaitVisible(`#pin`))
 	givePIN(t, b, s.pin)
 	b.Do(t, chromedp.WaitVisible(`a[href="/bench/new"]`))
-	lookAndAxe(t, b, "bench_1_list")
+	look(t, b, "bench_1_list")
 	b.Do(t, chromedp.Click(`a.press[href="/bench/new"]`), chromedp.WaitVisible(`#loads`))
-	lookAndAxe(t, b, "bench_2_new")
+	look(t, b, "bench_2_new")
 	webtest.Ask[int](t, b, `document.getElementById("loads").value = "50, 75, 100", document.getElementById("window").value = "10", 0`)
 	b.Do(t, chromedp.SendKeys(`#who`, "Ada"), chromedp.SendKeys(`#serial`, "17"), chromedp.Click(`form[action="/bench/new"] button.press`), chromedp.WaitVisible(`[data-mark]`))
 	b.Wait(t, benchMarkNow+` !== "loading"`)
@@ -159,15 +159,10 @@ func TestBenchInABrowser(t *testing.T) {
 	b.Do(t, chromedp.WaitVisible(`.answer`))
 	require.Equal(t, "Pass", webtest.Ask[string](t, b, `document.querySelector(".answer .word span").textContent`), "a new pump: %s",
 		webtest.Ask[string](t, b, `document.querySelector("main").innerText`))
-	lookAndAxe(t, b, "bench_7_results")
+	look(t, b, "bench_7_results")
 	benchBaseline(t, b, configFile)
 	benchPaper(t, b)
 	require.Empty(t, b.Problems())
-}
-
-func lookAndAxe(t *testing.T, b *webtest.Browser, name string) {
-	look(t, b, name)
-	b.Axe(t)
 }
 
 // benchMarkNow is which step the page is at: nothing once the results are there,
@@ -191,18 +186,18 @@ func leadThrough(t *testing.T, b *webtest.Browser, d *benchDriver, plan bench.Pl
 		switch step.Kind {
 		case bench.Bucket, bench.Cup, bench.Reference:
 			if step.Kind == bench.Bucket {
-				lookAndAxe(t, b, "bench_6_value")
+				look(t, b, "bench_6_value")
 			}
 			b.Do(t, chromedp.WaitVisible(`#value`), chromedp.SendKeys(`#value`, strconv.FormatFloat(told, 'g', 6, 64)+unit),
 				chromedp.SendKeys(`#off`, strconv.FormatFloat(max(told*0.005, 1e-6), 'g', 3, 64)+unit), chromedp.Click(`form[action$="/enter"] button`))
 		case bench.Own:
 			b.Do(t, chromedp.WaitVisible(`form[action$="/ready"] button`))
-			lookAndAxe(t, b, "bench_5_word")
+			look(t, b, "bench_5_word")
 			b.Do(t, chromedp.Click(`form[action$="/ready"] button`))
 		case bench.Rest:
-			lookAndAxe(t, b, "bench_3_rest")
+			look(t, b, "bench_3_rest")
 		case bench.NoLoad:
-			lookAndAxe(t, b, "bench_4_taken")
+			look(t, b, "bench_4_taken")
 		}
 		// The last step's page leaves for the results by itself.
 		moved := func() bool {
@@ -242,7 +237,7 @@ func benchPaper(t *testing.T, b *webtest.Browser) {
 	at := webtest.Ask[string](t, b, `location.origin`)
 	for name, path := range map[string]string{"bench_9_library": "/bench/library", "bench_9_trend": "/bench/trend", "bench_9_compare": "/bench/compare", "bench_9_list": "/bench"} {
 		b.Do(t, chromedp.Navigate(at+path))
-		lookAndAxe(t, b, name)
+		look(t, b, name)
 	}
 	resp, err := http.Get(at + "/api/v1/bench")
 	require.NoError(t, err)
