@@ -195,7 +195,7 @@ func blindRow(r engine.RuleID, v *engine.Verdict, snap *snapshot.Snapshot) limit
 // noteIdle adds a rule under its reason; few machines have a sensor for every
 // rule, and a line for each would bury the others.
 func noteIdle(rows []idleRow, r engine.RuleID, v *engine.Verdict) []idleRow {
-	name, reason := words.Rule(r), sentence(strings.TrimPrefix(v.Judge.Words(), "not watching: "))
+	name, reason := words.Rule(r), sentence(strings.TrimPrefix(v.Why(), "not watching: "))
 	if c := v.Blame; c < frame.NumChannels && v.Judge == engine.NotFitted {
 		name += " (" + strings.ToLower(c.Label()) + ")"
 	}

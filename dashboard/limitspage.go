@@ -39,7 +39,7 @@ func (s *server) limitsPage(w http.ResponseWriter, r *http.Request) {
 		row := ruleView{Name: words.Rule(r), Judge: "no reading yet"}
 		if snap != nil {
 			vd := &snap.Verdicts.Rules[r]
-			row.Judge, row.Used = vd.Judge.Words(), usedWords(vd, sys)
+			row.Judge, row.Used = vd.Why(), usedWords(vd, sys)
 			if r == engine.Cavitation && vd.Judge == engine.Watching {
 				row.Signs = signWords(&snap.Verdicts.Evidence)
 			}

@@ -75,7 +75,9 @@ func (d *decoder) checkStopRules() {
 			continue
 		}
 		any = true
-		if !l.On || !l.HasAct {
+		if key := d.plateLacks(r); l.On && key != "" {
+			d.note(d.where("outputs.stop.rules"), "outputs.stop.rules", r.String()+" is not watching, because "+key+" is not set, so it stops nothing", "write "+key+", or leave it out")
+		} else if !l.On || !l.HasAct {
 			d.note(d.where("outputs.stop.rules"), "outputs.stop.rules", r.String()+" is off or has no second stage, so it stops nothing", "switch it on with act = ..., or leave it out")
 		}
 	}

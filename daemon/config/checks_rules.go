@@ -7,6 +7,7 @@ import (
 	"headroom/rules/circuit/breaker"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
+	"headroom/rules/units"
 )
 
 // checkRules finds limits that contradict each other, the plate or the sensor.
@@ -26,9 +27,13 @@ func (d *decoder) checkRules() {
 	}
 }
 
-// checkShares reports the first share of what isn't known; ok is false where
-// there is one.
+// checkShares reports the first share of what isn't known, where the file
+// itself asks for the rule; ok is false where there is one. Where only the
+// default asks for it, the rule is listed as not watching.
 func (d *decoder) checkShares(r engine.RuleID) (ok bool) {
+	if !d.asksFor(r) && d.unknownShare(r) {
+		return false
+	}
 	base := ruleDefaults[r].shareOf
 	for _, name := range []string{"warn", "act", "span", "deadband"} {
 		path := "rules." + r.String() + "." + name
@@ -38,6 +43,21 @@ func (d *decoder) checkShares(r engine.RuleID) (ok bool) {
 		}
 	}
 	return true
+}
+
+// asksFor reports whether the file switches the rule on or gives it a limit.
+func (d *decoder) asksFor(r engine.RuleID) bool {
+	return slices.ContainsFunc([]string{"on", "warn", "act", "span", "deadband"}, func(name string) bool {
+		return d.wrote("rules." + r.String() + "." + name)
+	})
+}
+
+// unknownShare reports whether a limit of the rule is a share of what isn't
+// known.
+func (d *decoder) unknownShare(r engine.RuleID) bool {
+	return d.shareBase(ruleDefaults[r].shareOf) == 0 && slices.ContainsFunc([]string{"warn", "act", "span", "deadband"}, func(name string) bool {
+		return d.shares["rules."+r.String()+"."+name]
+	})
 }
 
 func (d *decoder) checkLimits(r engine.RuleID) {
@@ -99,6 +119,9 @@ func (d *decoder) checkWatching() {
 	if anyOn && d.cfg.Engine.Signals[frame.Flow].Fitted && d.cfg.Engine.Machine.FlowOnM3s == 0 {
 		d.note(d.where("states.flow_on", "channels.flow.fitted"), "states.flow_on", "is not set, so nothing tells whether water flows", "write a flow, or set machine.rated_flow")
 	}
+	if anyOn && d.assumesTurning() {
+		d.note(d.where("states.run_current", "motor.rated_current"), "states.run_current", "is not set and the motor's plate neither, so the pump is taken to turn above "+units.Format(units.Current, units.SI, d.cfg.Engine.Machine.RunCurrentA)+", which is assumed", "write motor.no_load_current, or run_current under [states]")
+	}
 	if anyOn && !d.tellsTurning() {
 		d.note(d.where("states.run_current", "states.run_speed"), "states", "no fitted channel can tell whether the pump turns, so rules for a running pump do not watch",
 			"fit running, or motor_current with run_current, or shaft_speed with run_speed")
@@ -129,12 +152,42 @@ func (d *decoder) missing(r engine.RuleID) (what, key string) {
 		}
 		return "neither " + strings.Join(names, " nor ") + " is fitted", "channels." + names[0] + ".fitted"
 	}
-	for _, p := range def.plate {
-		if !d.knows(p) {
-			return p + " is not set", p
-		}
+	if key = d.plateLacks(r); key != "" {
+		return key + " is not set", key
+	}
+	if r == engine.MotorVoltage && !fitted(frame.SupplyVoltage) && (d.cfg.Engine.Plant.CircuitV == 0 || d.cfg.Engine.Plant.CordOhm == 0) {
+		return "supply_voltage is not fitted, and without circuit.voltage, cord.gauge and cord.length it can't be computed", "cord.gauge"
 	}
 	return "", ""
+}
+
+// lacks is the key of the figure that keeps the rule from judging, for the
+// engine to name; empty for none.
+func (d *decoder) lacks(r engine.RuleID) string {
+	if key := d.plateLacks(r); key != "" || r != engine.Wear || d.cfg.Engine.Plant.Baseline.N > 0 {
+		return key
+	}
+	return "machine.baseline" // few machines have one: no note of a check is worth it
+}
+
+func (d *decoder) plateLacks(r engine.RuleID) (key string) {
+	if d.unknownShare(r) {
+		return ruleDefaults[r].shareOf
+	}
+	m := &d.cfg.Engine.Machine
+	for _, p := range ruleDefaults[r].plate {
+		switch {
+		case d.knows(p):
+		case p == "machine.displacement" && m.RatedFlowM3s > 0 && m.RatedSpeedHz == 0:
+			return "machine.rated_speed" // the displacement follows from it
+		default:
+			return p
+		}
+	}
+	if r == engine.NPSHMargin && m.NPSHPoints > 0 && !d.knows("machine.rated_speed") {
+		return "machine.rated_speed" // no telling between which points
+	}
+	return ""
 }
 
 // knows reports whether a figure of the plate is known, given or derived.
@@ -145,12 +198,16 @@ func (d *decoder) knows(path string) bool {
 		return m.DisplacementM3 > 0
 	case "machine.npsh_assumed":
 		return m.NPSHPoints > 0 || m.AssumedNPSHRM > 0
+	case "machine.rated_speed":
+		return m.RatedSpeedHz > 0 || d.cfg.Engine.Signals[frame.ShaftSpeed].Fitted
 	}
 	p := &d.cfg.Engine.Plant
 	switch path {
 	case "circuit.standard":
 		return p.Breaker.Standard != breaker.StandardUnknown
 	case "motor.rated_current":
+		return p.RatedA > 0
+	case "motor.trip_class":
 		return p.Overload.RatedA > 0
 	case "motor.voltage":
 		return p.RatedV > 0
@@ -158,6 +215,14 @@ func (d *decoder) knows(path string) bool {
 		return p.NozzleFactor > 0
 	}
 	return d.set[path]
+}
+
+// assumesTurning reports whether nothing but a current that the file says
+// nothing of tells whether the pump turns.
+func (d *decoder) assumesTurning() bool {
+	c, s := d.cfg, &d.cfg.Engine.Signals
+	known := d.invented || c.Base == "bare" || d.wrote("states.run_current") || c.Motor.NoLoadA > 0 || c.Motor.RatedA > 0
+	return !known && c.Drive == Electric && s[frame.MotorCurrent].Fitted && !s[frame.Running].Fitted && !s[frame.ShaftSpeed].Fitted
 }
 
 func (d *decoder) tellsTurning() bool {

@@ -23,6 +23,8 @@ type decoder struct {
 	texts map[string]string
 	// bad are keys with a mistake of their own, which are compared no further.
 	bad map[string]bool
+	// invented is true where the invented machine's plate lies under the file.
+	invented bool
 	// elements counts the elements of each array of sections.
 	elements map[string]int
 	// lost are sections that no key is asked of any more: one mistake was told.
@@ -69,11 +71,12 @@ func (d *decoder) note(at position, key, message, mend string) {
 	d.problems = append(d.problems, Problem{d.name, at.line, at.column, key, message, mend, true})
 }
 
-// underlay applies the default file, as far as base lets it hold.
-func (d *decoder) underlay(base string) {
+// underlay applies the default file, as far as the file's ground lets it hold.
+func (d *decoder) underlay(g ground) {
+	d.invented = g.invented()
 	for _, l := range read(defaultTOML).leaves {
 		k := d.keys[l.path]
-		if k == nil || base == "bare" && k.Plate {
+		if k == nil || k.Plate && !g.invented() || k.Bare && g.bare || l.path == "simulator.on" && !g.simulated {
 			continue
 		}
 		if r, t := convert(k, l.value); t == nil {

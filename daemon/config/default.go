@@ -32,8 +32,11 @@ func WriteDefault(w io.Writer) error {
 const defaultIntro = `The settings of headroom, with every key and its default.
 
 Copy this file, change what differs, and leave out the rest: what is not
-written holds as it stands here. Values with a unit are texts: "100 psi",
-"60 °C", "7.6 L/min". "headroom check FILE" tells of every mistake.
+written holds as it stands here. Only the plates (machine, motor, circuit,
+cord, hoses, nozzle) are an invented machine's, and judge no real one: with
+the simulator off such a figure is not set unless it is written, and the rules
+that need it say so. Values with a unit are texts: "100 psi", "60 °C",
+"7.6 L/min". "headroom check FILE" tells of every mistake and all that lacks.
 headroom is an aid and no certified safety device. Local codes, the makers'
 manuals and licensed practice come first.`
 

@@ -17,8 +17,12 @@ func (d *decoder) finish(whole bool) {
 	c := d.cfg
 	d.requireKeys(whole)
 	d.derivePump()
+	d.deriveTurning()
 	d.resolveShares()
 	c.Engine.Machine.CircuitA = c.Circuit.RatingA
+	if c.Name == "" {
+		c.Name = "Unnamed machine"
+	}
 	c.Nozzle.settle(d)
 	c.Engine.Machine.NPSHPoints = d.elements["machine.npsh_required"]
 	d.deriveBaseline()
@@ -106,6 +110,26 @@ func (d *decoder) derivePump() {
 	}
 }
 
+// turningShare of the rated current is half of what a motor usually draws with
+// nothing on it: common practice, no source.
+const turningShare = 0.2
+
+// deriveTurning takes half of the no-load current for the current above which
+// the pump counts as turning, where the file gives none, else a share of
+// the rated one, else the default. The invented machine has its own, and "bare" derives nothing.
+func (d *decoder) deriveTurning() {
+	c := d.cfg
+	if d.invented || c.Base == "bare" || d.wrote("states.run_current") || c.Drive != Electric {
+		return
+	}
+	switch {
+	case c.Motor.NoLoadA > 0:
+		c.Engine.Machine.RunCurrentA = c.Motor.NoLoadA / 2
+	case c.Motor.RatedA > 0:
+		c.Engine.Machine.RunCurrentA = turningShare * c.Motor.RatedA
+	}
+}
+
 // shareBase returns the figure that percentages of a key are shares of; 0
 // where it isn't known.
 func (d *decoder) shareBase(path string) float64 {
@@ -183,6 +207,7 @@ func (d *decoder) deriveRules() {
 			l.WarnLevel = engine.Advice
 		}
 		l.HasWarn, l.HasAct = d.set[path+".warn"], d.set[path+".act"]
+		l.Lacks = d.lacks(r)
 		if ruleDefaults[r].auto && r == engine.Departure && !d.wrote(path+".on") {
 			l.On = d.cfg.Engine.Normal.LearnS > 0
 		}
@@ -200,6 +225,9 @@ func (d *decoder) remark() {
 	}
 	if m.NPSHPoints == 0 && m.AssumedNPSHRM > 0 {
 		say("net positive suction head required is assumed: %s", units.Format(units.Head, d.cfg.Units, m.AssumedNPSHRM))
+	}
+	if !d.invented && d.cfg.Drive == Electric && m.RunCurrentA > 0 && !d.wrote("states.run_current") {
+		say("the pump is taken to turn above %s", units.Format(units.Current, d.cfg.Units, m.RunCurrentA))
 	}
 	if d.cfg.Simulator.On {
 		say("readings are simulated: %s", d.cfg.Simulator.Scenario)

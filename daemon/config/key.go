@@ -92,9 +92,13 @@ type Key struct {
 	Allowed []int64
 	// Default as written in the file; empty where there is none.
 	Default string
-	// Plate is set where the default belongs to the default machine: with
-	// base = "bare" it does not hold, and the value is 0, false or empty.
+	// Plate is set where the default is a figure of the invented machine: with
+	// base = "bare" or the simulator off it does not hold, and the value is 0,
+	// false or empty.
 	Plate bool
+	// Bare is set where the default fits or watches something: with base =
+	// "bare" it does not hold either.
+	Bare bool
 	// Required keys must stand in every element of their section.
 	Required bool
 	// Example is what the default file shows where there is no default.

@@ -29,7 +29,7 @@ func Parse(name string, data []byte) (*Config, []Problem) {
 	}
 	text := bytes.TrimPrefix(data, []byte("\uFEFF")) // a mark that some editors put in front
 	doc := read(text)
-	d.underlay(wantedBase(doc))
+	d.underlay(wantedGround(doc))
 	d.overlay(doc)
 	for _, f := range doc.faults {
 		d.report(f.at, "", "is no TOML: "+f.text, "a line is [section], key = value or # comment; texts stand in quotes")
@@ -46,15 +46,38 @@ func Parse(name string, data []byte) (*Config, []Problem) {
 	return d.cfg, d.problems
 }
 
-// wantedBase looks ahead for the one key that decides what lies under all
-// others.
-func wantedBase(doc document) string {
+// ground is what lies under a file's own settings.
+type ground struct {
+	// bare: nothing is fitted and no rule is on.
+	bare bool
+	// simulated: the readings will be the invented machine's.
+	simulated bool
+}
+
+// invented reports whether the plate of the invented machine holds where the
+// file is silent. Over a real machine's readings it must not: a pump would be
+// judged by another pump's figures, and nobody would see it.
+func (g ground) invented() bool { return g.simulated && !g.bare }
+
+// wantedGround looks ahead for the keys that decide what lies under all
+// others. A file that maps the columns of a recording has real readings unless
+// it says that they are simulated.
+func wantedGround(doc document) ground {
+	g, said, maps := ground{}, false, false
 	for _, l := range doc.leaves {
-		if l.path == "base" && l.value.shape == aText {
-			return l.value.text
+		switch {
+		case l.path == "base" && l.value.shape == aText:
+			g.bare = l.value.text == "bare"
+		case l.path == "simulator.on" && l.value.shape == aBoolean:
+			g.simulated, said = l.value.flag, true
+		case strings.HasPrefix(l.path, "csv.column["):
+			maps = true
 		}
 	}
-	return "default"
+	if !said {
+		g.simulated = !maps && !g.bare
+	}
+	return g
 }
 
 // guard has the library read the whole file once more by all rules of TOML, so

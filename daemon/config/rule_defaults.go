@@ -82,7 +82,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		actDelay:  delay{"2 s", "for the same reason"},
 		offTime:   delay{"2 s", "for the same reason"},
 		needs:     []frame.Channel{frame.Flow},
-		plate:     []string{"machine.displacement"},
+		plate:     []string{"machine.displacement", "machine.rated_speed"},
 		doc:       "Flow against what the pump must draw at its speed.", source: practice,
 	},
 	engine.CircuitLoad: {
@@ -146,7 +146,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		warnDelay: delay{"1 s", "the value is itself a time that is left; a start's current may pass"},
 		actDelay:  delay{"1 s", "for the same reason"},
 		offTime:   delay{"2 s", "load that swings"},
-		needs:     []frame.Channel{frame.MotorCurrent}, plate: []string{"circuit.standard"},
+		needs:     []frame.Channel{frame.MotorCurrent}, plate: []string{"circuit.rating", "circuit.standard"},
 		doc: "How soon the breaker trips at a load that it must trip at: the time of the quickest that its standard allows, which is under half a minute. Loads below are the circuit rule's.", source: practice,
 	},
 	engine.MotorHeat: {
@@ -154,7 +154,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		warnDelay: delay{"1 s", "the value moves over minutes by itself"},
 		actDelay:  delay{"1 s", "for the same reason"},
 		offTime:   delay{"2 s", "for the same reason"},
-		needs:     []frame.Channel{frame.MotorCurrent}, plate: []string{"motor.rated_current"},
+		needs:     []frame.Channel{frame.MotorCurrent}, plate: []string{"motor.rated_current", "motor.trip_class"},
 		doc: "Used share of the motor's thermal capacity: at 100 % its overload relay trips.", source: practice,
 	},
 	engine.MotorVoltage: {
@@ -204,7 +204,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		warnDelay: delay{"60 s", "wear takes weeks: only steady running counts"},
 		actDelay:  delay{"60 s", "for the same reason"},
 		offTime:   delay{"60 s", "for the same reason"},
-		needs:     []frame.Channel{frame.Flow, frame.OutletPressure, frame.WaterTemp}, plate: []string{"machine.displacement"},
+		needs:     []frame.Channel{frame.Flow, frame.OutletPressure, frame.WaterTemp}, plate: []string{"machine.displacement", "machine.rated_speed"},
 		doc: "Volumetric efficiency against this machine's own baseline.", source: practice,
 	},
 }

@@ -73,7 +73,7 @@ func channelSection(ch frame.Channel) Section {
 	if d.why != "" {
 		doc += " " + sentence(d.why)
 	}
-	keys := append([]Key{{Name: "fitted", Kind: Flag, Default: strconv.FormatBool(!d.notFitted && d != channelDefault{}), Plate: true,
+	keys := append([]Key{{Name: "fitted", Kind: Flag, Default: strconv.FormatBool(!d.notFitted && d != channelDefault{}), Bare: true,
 		Doc: "The machine has this sensor.", field: func(c *Config, _ int) any { return &c.Engine.Signals[ch].Fitted }}},
 		bandKeys(ch, d.unit)...)
 	keys = append(keys, trustKeys(ch, d)...)

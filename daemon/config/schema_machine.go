@@ -15,14 +15,14 @@ const invented = "invented machine"
 func topSchema() []Section {
 	return []Section{{Keys: []Key{
 		{Name: "base", Kind: Choice, Choices: []string{"default", "bare"}, Default: `"default"`,
-			Doc:   "What holds where a file is silent: \"default\" is all of this file; \"bare\" is a machine with no channel fitted, no plate and no rule on, for a file that says it all itself.",
+			Doc:   "What holds where a file is silent: \"default\" is all of this file; \"bare\" is a machine with no channel fitted, no plate and no rule on, for a file that says it all itself. The plate of the invented machine holds only while the simulator is on.",
 			field: func(c *Config, _ int) any { return &c.Base }},
 	}}}
 }
 
 func machineSchema() []Section {
 	return []Section{
-		{Name: "machine", Doc: "The pump's plate and where it stands. The machine of this file is invented.", Keys: machineKeys()},
+		{Name: "machine", Doc: "The pump's plate and where it stands. The machine of this file is invented, and so are its motor, circuit, cord, hoses and nozzle: with the simulator off, what of them is not written is not set.", Keys: machineKeys()},
 		{Name: "machine.npsh_required", Array: true, Max: 8,
 			Doc: "The pump's own points of net positive suction head required, by rising speed, from its data sheet. With none, npsh_assumed holds and is marked as assumed.",
 			Keys: []Key{

@@ -39,7 +39,7 @@ func ruleSection(r engine.RuleID) Section {
 }
 
 func onKey(r engine.RuleID, d *ruleDefault) Key {
-	k := Key{Name: "on", Kind: Flag, Default: strconv.FormatBool(d.on), Plate: true, Doc: "The rule is on.",
+	k := Key{Name: "on", Kind: Flag, Default: strconv.FormatBool(d.on), Bare: true, Doc: "The rule is on.",
 		field: func(c *Config, _ int) any { return &c.Engine.Rules[r].On }}
 	if d.auto {
 		k.Default, k.Example = "", "true"

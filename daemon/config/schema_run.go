@@ -48,9 +48,9 @@ func stateKeys() []Key {
 			Doc: "Inlet pressure, gauge, above which no flow means a closed outlet and not a closed supply.", field: func(c *Config, _ int) any { return &c.Engine.Machine.FedInletPa }},
 		{Name: "flow_on", Kind: Measure, Quantity: units.FlowRate, ShareOf: "machine.rated_flow", Max: 0.02, Above: true, Default: `"8 %"`, Why: practice,
 			Doc: "Flow above which water counts as flowing: a flow, or a share of machine.rated_flow.", field: func(c *Config, _ int) any { return &c.Engine.Machine.FlowOnM3s }},
-		{Name: "run_current", Kind: Measure, Quantity: units.Current, Max: 500, Default: `"3 A"`, Plate: true, Why: "half of the no-load current",
-			Doc: "Current above which the pump counts as turning. \"0 A\": current shall not tell.", field: func(c *Config, _ int) any { return &c.Engine.Machine.RunCurrentA }},
-		{Name: "run_speed", Kind: Measure, Quantity: units.Speed, Max: 200, Default: `"200 rpm"`, Plate: true,
+		{Name: "run_current", Kind: Measure, Quantity: units.Current, Max: 500, Default: `"3 A"`, Bare: true, Why: "half of the no-load current of a small motor: " + practice,
+			Doc: "Current above which the pump counts as turning. \"0 A\": current shall not tell. On a real machine it follows from the motor's plate where that is written and this is not.", field: func(c *Config, _ int) any { return &c.Engine.Machine.RunCurrentA }},
+		{Name: "run_speed", Kind: Measure, Quantity: units.Speed, Max: 200, Default: `"200 rpm"`, Bare: true,
 			Doc: "Shaft speed above which the pump counts as turning. \"0 rpm\": speed shall not tell.", field: func(c *Config, _ int) any { return &c.Engine.Machine.RunSpeedHz }},
 		{Name: "run_outlet", Kind: Measure, Quantity: units.Pressure, Max: 60e6, Example: `"2 MPa"`, Why: "off: an unloader can hold pressure in a pump that stands",
 			Doc: "Outlet pressure, gauge, above which the pump counts as turning, for a machine with no better sign.", field: func(c *Config, _ int) any { return &c.Engine.Machine.RunOutletPa }},
@@ -100,8 +100,8 @@ func channelNames() []string {
 
 func simulatorKeys() []Key {
 	return []Key{
-		{Name: "on", Kind: Flag, Default: `true`, Plate: true, Why: "so that this file runs without a machine",
-			Doc: "Simulate.", field: func(c *Config, _ int) any { return &c.Simulator.On }},
+		{Name: "on", Kind: Flag, Default: `true`, Bare: true, Why: "so that this file runs without a machine",
+			Doc: "Simulate. A file that maps the columns of a recording and does not say is off.", field: func(c *Config, _ int) any { return &c.Simulator.On }},
 		{Name: "scenario", Kind: Text, Default: `"demo"`,
 			Doc: "A scenario's file, or \"demo\" for the built-in one.", field: func(c *Config, _ int) any { return &c.Simulator.Scenario }},
 		{Name: "speed", Kind: Number, Min: 0.1, Max: 1000, Default: `1`,

@@ -110,6 +110,10 @@ type Limit struct {
 	Latch bool
 	// Source says where the limit comes from, for people.
 	Source string
+	// Lacks is the config's key of the figure that the rule can't judge
+	// without, for people; empty where it has them all. A rule that lacks one
+	// may be on without a limit or a span: they were shares of it.
+	Lacks string
 }
 
 // Outer returns the outermost limit that is set.
@@ -139,10 +143,10 @@ func (c *Config) Validate() error {
 		if !l.On {
 			continue
 		}
-		if _, ok := l.Outer(); !ok {
+		if _, ok := l.Outer(); !ok && l.Lacks == "" {
 			return fmt.Errorf("rule %s is on but has no limit: set warn or act", RuleID(r))
 		}
-		if l.Span <= 0 {
+		if l.Span <= 0 && l.Lacks == "" {
 			return fmt.Errorf("rule %s: span must be above 0", RuleID(r))
 		}
 		if l.Deadband < 0 || l.WarnOn < 0 || l.ActOn < 0 || l.Off < 0 {

@@ -97,10 +97,16 @@ func (e *Engine) judgeRule(x *view, v *Verdict, r RuleID) {
 		v.Judge = SwitchedOff
 		return
 	}
-	v.Limit, _ = lim.Outer()
-	v.Judge = Watching
+	limit, ok := lim.Outer()
+	v.Limit, v.Judge = limit, Watching
 	apply(r, x, v)
+	if (!ok || lim.Span <= 0) && v.Judge != NotFitted {
+		v.cannot(NotSet, frame.NumChannels)
+	}
 	if v.Judge == NotFitted || v.Judge == NotSet {
+		if v.Judge == NotSet {
+			v.Lacks = lim.Lacks
+		}
 		return
 	}
 	if st := x.s.machine.State; !specs[r].States.Has(st) {

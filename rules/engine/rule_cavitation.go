@@ -192,6 +192,8 @@ func (e *Engine) deriveMargin(s *State) {
 
 func (e *Engine) marginOf(d *derived) figure {
 	switch {
+	case d.npshR.judge == NotSet && d.npshA.judge != NotFitted:
+		return d.npshR // whatever the sensors read, it can't judge
 	case d.npshA.judge != Watching:
 		return d.npshA
 	case d.npshR.judge != Watching:

@@ -187,6 +187,9 @@ type Verdict struct {
 	// Blame is the channel that keeps the rule from judging; NumChannels when
 	// none does.
 	Blame frame.Channel
+	// Lacks is the config's key of the missing figure; only with NotSet, and
+	// empty where the config knows no single one.
+	Lacks string
 	// About is the channel that the verdict speaks of, where a rule watches
 	// more than one; NumChannels otherwise.
 	About frame.Channel
@@ -226,6 +229,15 @@ func (v *Verdict) useMaybe(t Term, value float64, assumed bool) {
 		v.n++
 	}
 	v.Assumed = v.Assumed || assumed
+}
+
+// Why says in words whether the rule could judge, and if a figure is missing,
+// which key of the config to write.
+func (v *Verdict) Why() string {
+	if v.Judge == NotSet && v.Lacks != "" {
+		return v.Judge.Words() + ": write " + v.Lacks
+	}
+	return v.Judge.Words()
 }
 
 // cannot makes the verdict one that could not judge.
