@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 
 	"headroom/daemon/config"
 	"headroom/daemon/imported"
+	"headroom/daemon/replay"
 	"headroom/rules/units"
 )
 
@@ -96,7 +98,31 @@ func (o *importFlags) options(path string, io stdio) (opt imported.Options, err 
 		return opt, fmt.Errorf("%v%s", bad[0], andMore(len(bad)-1))
 	}
 	opt.Config, opt.ConfigText, opt.Map = cfg, text, csvMap(cfg.CSV)
-	return opt, nil
+	return opt, bridgeImport(path, name, &opt, io)
+}
+
+// bridgeImport widens the gap that is bridged for a recording of a slow
+// logger. It goes into the config that is kept with the boot, so that whoever
+// judges the boot again judges it the same.
+func bridgeImport(path, name string, opt *imported.Options, io stdio) error {
+	step, ok := paceOf(path, opt.Map)
+	was := opt.Config.Engine.MaxGap
+	if !ok || step <= was {
+		return nil
+	}
+	wide, err := replay.Bridge(step, was)
+	if err != nil {
+		return fmt.Errorf("cannot import %s: %w", path, err)
+	}
+	key := fmt.Sprintf("max_gap = \"%g s\"", wide.Seconds())
+	text := append(slices.Clone(opt.ConfigText), "\n[states]\n"+key+"\n"...)
+	cfg, problems := config.Parse(name, text)
+	if len(config.Mistakes(problems)) > 0 {
+		return fmt.Errorf("cannot import %s: its rows lie farther apart than states.max_gap, so nothing could be judged: write %s under [states] of %s", path, key, name)
+	}
+	opt.Config, opt.ConfigText = cfg, text
+	fmt.Fprintf(io.out, "%s: %s\n", path, replay.BridgeWords(step, wide, was))
+	return nil
 }
 
 func andMore(n int) string {

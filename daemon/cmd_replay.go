@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"headroom/daemon/config"
 	"headroom/daemon/replay"
@@ -105,11 +106,51 @@ func replayFile(ctx context.Context, path string, o replayFlags, io stdio) error
 	if err != nil {
 		return err
 	}
+	if err := o.bridge(path, cfg, io); err != nil {
+		return err
+	}
 	e, err := engine.New(fitTo(cfg.Engine, reader.Channels()))
 	if err != nil {
 		return fmt.Errorf("cannot use the config: %w", err)
 	}
 	return report(ctx, e, reader, path, o, sys, io)
+}
+
+// bridge widens the gap that is bridged for a recording of a slow logger, and
+// says so.
+func (o *replayFlags) bridge(path string, cfg *config.Config, io stdio) error {
+	step, ok := paceOf(path, csvMap(cfg.CSV))
+	if !ok {
+		return nil
+	}
+	was := cfg.Engine.MaxGap
+	wide, err := replay.Bridge(step, was)
+	if err != nil {
+		return fmt.Errorf("cannot judge %s: %w", path, err)
+	}
+	if cfg.Engine.MaxGap = wide; wide != was {
+		to := io.out
+		if o.json {
+			to = io.err
+		}
+		fmt.Fprintf(to, "%s: %s\n", path, replay.BridgeWords(step, wide, was))
+	}
+	return nil
+}
+
+// paceOf looks at the steps between a recording's rows; ok is false where
+// there are none. What can't be read is told by whoever reads it in earnest.
+func paceOf(path string, m csvfile.Map) (step time.Duration, ok bool) {
+	file, err := os.Open(path)
+	if err != nil {
+		return 0, false
+	}
+	defer file.Close() // only read from
+	r, err := csvfile.NewReader(file, path, m, csvfile.Options{})
+	if err != nil {
+		return 0, false
+	}
+	return replay.Pace(r)
 }
 
 // report runs the replay and prints it in the form that was asked for.

@@ -136,8 +136,8 @@ func TestLinesForPrograms(t *testing.T) {
 	}
 }
 
-func TestNothingSeenIsNoGoodNews(t *testing.T) {
-	require.Equal(t, replay.NothingSeen, (&replay.Summary{}).Verdict())
+func TestNotJudgedIsNoGoodNews(t *testing.T) {
+	require.Equal(t, replay.NotJudged, (&replay.Summary{}).Verdict())
 	var f replay.Summary
 	f.Totals.Exposures[engine.InletHigh].WatchedS = 1
 	require.Equal(t, replay.WithinLimits, f.Verdict())

@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	"headroom/rules/engine"
+	"headroom/rules/machine"
+	"headroom/rules/units"
 )
 
 // Summary is a finished replay with what its reader skipped.
@@ -15,13 +17,13 @@ type Summary struct {
 }
 
 // Verdict is the outcome of a recording in one word. The zero value is
-// NothingSeen, since a recording that no rule could judge is no good news.
+// NotJudged, since a recording that no rule could judge is no good news.
 type Verdict uint8
 
 // The verdicts, worst last.
 const (
-	// NothingSeen: no rule ever judged.
-	NothingSeen Verdict = iota
+	// NotJudged: no rule ever judged.
+	NotJudged Verdict = iota
 	// WithinLimits: at least one rule judged and no alarm was raised.
 	WithinLimits
 	// LookedAt: an alarm of level advice was raised.
@@ -34,14 +36,14 @@ const (
 
 // String returns the verdict for programs.
 func (v Verdict) String() string {
-	return [...]string{"nothing_seen", "within_limits", "advice", "warning", "beyond_limits"}[v]
+	return [...]string{"not_judged", "within_limits", "advice", "warning", "beyond_limits"}[v]
 }
 
 // Words returns the verdict for people.
 func (v Verdict) Words() string {
 	return [...]string{
-		"NOTHING SEEN: no rule could judge this recording",
-		"WITHIN LIMITS: no alarm was raised",
+		"NOT JUDGED: no rule could judge this recording",
+		"WITHIN LIMITS, as far as they were judged: no alarm was raised",
 		"ADVICE: nothing dangerous, something to look at",
 		"WARNING: at least one limit came close",
 		"BEYOND LIMITS: at least one limit was crossed",
@@ -55,7 +57,7 @@ func (s *Summary) Verdict() Verdict {
 			return WithinLimits + Verdict(s.WorstLevel)
 		}
 	}
-	return NothingSeen // whatever the sensors' alarms said
+	return NotJudged // whatever the sensors' alarms said
 }
 
 // Doubt says in words why the verdict may not be worth much; empty when there
@@ -68,7 +70,23 @@ func (s *Summary) Doubt() string {
 	case s.Skipped*20 >= all:
 		return fmt.Sprintf("%d of %d rows could not be used", s.Skipped, all)
 	}
+	if span, gaps := (s.Last - s.First).Seconds(), s.GapS(); gaps*20 >= span && gaps > 0 {
+		return fmt.Sprintf("%s of %s lie in gaps and were not judged", units.Format(units.Duration, units.SI, gaps), units.Format(units.Duration, units.SI, span))
+	}
 	return ""
+}
+
+// GapS is how much of the recording lies in gaps that were too long to bridge,
+// in seconds.
+func (s *Summary) GapS() float64 {
+	if s.Totals.Gaps == 0 {
+		return 0
+	}
+	left := (s.Last - s.First).Seconds()
+	for st := range machine.NumStates {
+		left -= s.Totals.InStateS[st]
+	}
+	return max(left, 0)
 }
 
 func hexDigest(d []byte) string { return hex.EncodeToString(d) }

@@ -118,6 +118,9 @@ func (x *Text) states(b *strings.Builder, s *Summary) {
 			parts = append(parts, st.Words()+" "+x.seconds(d))
 		}
 	}
+	if len(parts) == 0 {
+		parts = []string{"not judged, every row stands alone"}
+	}
 	fmt.Fprintf(b, "Machine: %s; starts: %d; water: %s\n", strings.Join(parts, ", "), s.Totals.Starts,
 		units.Format(units.Volume, x.sys, s.Totals.WaterM3))
 }
@@ -172,10 +175,23 @@ func (x *Text) notWatching(b *strings.Builder, s *Summary) {
 			continue
 		}
 		v := &s.Final.Rules[r]
+		if v.Judge == engine.Watching {
+			fmt.Fprintf(b, "Not judged: %s: %s\n", words.Rule(r), neverWatched(s))
+			continue
+		}
 		blame := ""
 		if v.Judge == engine.NotFitted {
 			blame = " (" + v.Blame.Label() + ")"
 		}
-		fmt.Fprintf(b, "Not judged: %s: %s%s\n", words.Rule(r), v.Judge.Words(), blame)
+		fmt.Fprintf(b, "Not judged: %s: %s%s\n", words.Rule(r), v.Why(), blame)
 	}
+}
+
+// neverWatched says why a rule that could judge the last row has watched for
+// no time at all.
+func neverWatched(s *Summary) string {
+	if s.Totals.Gaps > 0 {
+		return "never between two rows without a gap (states.max_gap)"
+	}
+	return "only at the last row"
 }
