@@ -71,7 +71,7 @@ func (c *Calibrations) Reload(ch frame.Channel) {
 }
 
 // load gives a run its channel's calibration. What can't be read is no reason
-// to go blind: the channel reads on and asks for service.
+// to go blind: the channel reads on, and its sensor's alarm is raised.
 func (c *Calibrations) load(r *running, ch frame.Channel) {
 	latest, err := c.store.Latest(ch)
 	err = errors.Join(err, r.stage.Use(ch, latest))
@@ -112,7 +112,7 @@ func (r *running) doubt(reading sensors.Reading) sensors.Reading {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if why := r.doubts[reading.Channel]; why != "" {
-		reading.Sample.Status, reading.Note = frame.Service, why
+		reading.Sample.Status, reading.Note = frame.Uncorrected, why
 	}
 	return reading
 }

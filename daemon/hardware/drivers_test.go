@@ -199,8 +199,8 @@ func TestReadingsAreCorrectedCheckedAndAge(t *testing.T) {
 	cal.Reload(frame.InletPressure)
 	require.Eventually(t, func() bool {
 		s, note := p.sample(frame.InletPressure)
-		return s.Status == frame.Service && s.Value < 801e3 && note != ""
-	}, 5*time.Second, 10*time.Millisecond, "the sensor's own reading, which asks for service")
+		return s.Status == frame.Uncorrected && s.Value < 801e3 && note != ""
+	}, 5*time.Second, 10*time.Millisecond, "the sensor's own reading, which has lost its calibration")
 }
 
 func TestThermometersAndSwitchesFromFakes(t *testing.T) {

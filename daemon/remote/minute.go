@@ -222,7 +222,7 @@ func (t *teller) statuses(ms int64) {
 // the reading is worth.
 func (w *window) status(ch frame.Channel) frame.Status {
 	seen := w.channels[ch].Seen
-	for _, st := range [...]frame.Status{frame.Failed, frame.OutOfBand, frame.Stuck, frame.Suspect, frame.Stale, frame.Missing, frame.Checking, frame.Service, frame.Good} {
+	for _, st := range [...]frame.Status{frame.Failed, frame.OutOfBand, frame.Stuck, frame.Suspect, frame.Stale, frame.Missing, frame.Checking, frame.Uncorrected, frame.Service, frame.Good} {
 		if seen&(1<<st) != 0 {
 			return st
 		}

@@ -246,3 +246,23 @@ func TestFirstOutIsTheEarliestCondition(t *testing.T) {
 	require.True(t, tot.HasFirst)
 	require.Equal(t, engine.ActAlarm(engine.WaterHot), tot.FirstOut)
 }
+
+// TestALostCalibrationRaisesTheSensorsAlarm and the reading is still judged; one
+// that is only old asks for service and no more.
+func TestALostCalibrationRaisesTheSensorsAlarm(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	f := healthy()
+	f.Samples[frame.InletPressure].Status = frame.Service
+	v := r.feed(f, 10*time.Second)
+	require.False(t, v.Alarms[engine.SensorAlarm(frame.InletPressure)].Active)
+	f.Samples[frame.InletPressure].Status = frame.Uncorrected
+	v = r.feed(f, 10*time.Second)
+	require.True(t, v.Alarms[engine.SensorAlarm(frame.InletPressure)].Active)
+	require.Equal(t, engine.Watching, v.Rules[engine.InletLow].Judge)
+	f.Samples[frame.InletPressure].Value = -50e3
+	v = r.feed(f, 10*time.Second)
+	require.True(t, v.Alarms[engine.ActAlarm(engine.InletLow)].Active, "it is no reason to go blind")
+	v = r.feed(healthy(), 10*time.Second)
+	require.False(t, v.Alarms[engine.SensorAlarm(frame.InletPressure)].Active)
+}

@@ -8,11 +8,11 @@ package frame
 // that a frame nobody filled can never read as good.
 type Status uint8
 
-// The statuses. Only Good and Service may be judged by a rule; every other
+// The statuses. Only Good, Service and Uncorrected may be judged by a rule; every other
 // status reaches the rules, the screen and the metrics as itself. In the terms
 // of NAMUR NE 107, Missing, Stale, Stuck, OutOfBand and Failed are a failure,
-// Checking is a function check, Suspect is out of specification and Service is
-// maintenance required.
+// Checking is a function check, Suspect and Uncorrected are out of specification
+// and Service is maintenance required.
 const (
 	// NotFitted means that the machine has no such sensor.
 	NotFitted Status = iota
@@ -37,19 +37,22 @@ const (
 	// Service means that the reading can still be used, but the sensor asks
 	// for attention, for example because its calibration is old.
 	Service
+	// Uncorrected means that the reading can still be used, but not as well as
+	// was shown once: what is known of the sensor can't be read.
+	Uncorrected
 
 	// NumStatuses is the number of statuses.
 	NumStatuses
 )
 
 var statusNames = [NumStatuses]string{
-	"not_fitted", "good", "missing", "stale", "stuck", "out_of_band", "failed", "suspect", "checking", "service",
+	"not_fitted", "good", "missing", "stale", "stuck", "out_of_band", "failed", "suspect", "checking", "service", "uncorrected",
 }
 
 var statusWords = [NumStatuses]string{
 	"not fitted", "good", "no reading", "reading is old", "reading is stuck",
 	"outside what the sensor can give", "sensor failed", "contradicted by other readings",
-	"being tested", "good, but needs service",
+	"being tested", "good, but needs service", "its calibration can't be read",
 }
 
 // String returns the status as it stands in recordings and metrics.
@@ -87,7 +90,7 @@ type Sample struct {
 }
 
 // OK reports whether the value may be used.
-func (s Sample) OK() bool { return s.Status == Good || s.Status == Service }
+func (s Sample) OK() bool { return s.Status == Good || s.Status == Service || s.Status == Uncorrected }
 
 // On reports whether a digital sample is good and 1.
 func (s Sample) On() bool { return s.OK() && s.Value >= 0.5 }
