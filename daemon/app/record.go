@@ -103,8 +103,21 @@ type diary struct {
 func (d *diary) NoteLoss(l record.Loss) {
 	d.scribe.add(store.Act{
 		T: l.To, Wall: d.scribe.app.recordWall(l.To, d.scribe.app.wall()), Who: program, What: "frames_lost",
-		Text: fmt.Sprintf("%d frames from %v to %v could not be recorded: the medium was too slow", l.Frames, l.From, l.To),
+		Text: lossText(l),
 	}, nil)
+}
+
+// lossText says what was lost. An alarm that came or went in it stands nowhere
+// else, so whoever reads the record later must know that there was one.
+func lossText(l record.Loss) string {
+	alarms := "no alarm changed in them"
+	switch {
+	case l.Changes == 1:
+		alarms = "with them the coming or going of an alarm"
+	case l.Changes > 1:
+		alarms = fmt.Sprintf("with them the coming or going of alarms, %d times", l.Changes)
+	}
+	return fmt.Sprintf("%d frames from %v to %v could not be recorded: the medium was too slow; %s", l.Frames, l.From, l.To, alarms)
 }
 
 // Close writes the acts that are left, and ends the record.

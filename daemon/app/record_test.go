@@ -185,6 +185,7 @@ func TestFailingAndHangingMediaAreAlarms(t *testing.T) {
 				require.Len(t, acts, 1, "what was lost stands in the record with its interval")
 				require.Equal(t, "frames_lost", acts[0].What)
 				require.Contains(t, acts[0].Text, "could not be recorded")
+				require.Regexp(t, "alarm", acts[0].Text, "whether an alarm changed in them")
 			} else {
 				require.Empty(t, acts, "nothing was lost")
 			}

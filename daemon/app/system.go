@@ -124,7 +124,11 @@ func (w *systemWatch) losing(l *looked) string {
 	case l.queue.Hanging >= hangsAfter:
 		return fmt.Sprintf("the medium has not answered for %v; %d frames wait, %d are lost", l.queue.Hanging.Round(time.Second), l.queue.Waiting, l.queue.Dropped)
 	case w.lost > 0 && l.at.Sub(w.lostAt) < lossStands:
-		return fmt.Sprintf("%d frames could not be recorded since the start", w.lost)
+		text := fmt.Sprintf("%d frames could not be recorded since the start", w.lost)
+		if n := l.queue.DroppedChanges; n > 0 {
+			text += fmt.Sprintf(", nor alarms that came or went in them, %d times", n)
+		}
+		return text
 	}
 	return ""
 }

@@ -47,6 +47,7 @@ func TestTroublesOfTheRecordAreAlarms(t *testing.T) {
 		{"database fails, tail holds", looked{open: true, store: store.Health{SealError: "no database"}}, snapshot.RecordHalf, "no database"},
 		{"hangs", looked{queue: record.Health{Hanging: 7 * time.Second, Waiting: 70}, open: true}, snapshot.RecordLosing, "has not answered for 7s; 70 frames wait"},
 		{"lost some", looked{queue: record.Health{Dropped: 12}, open: true}, snapshot.RecordLosing, "12 frames could not be recorded"},
+		{"lost alarms", looked{queue: record.Health{Dropped: 12, DroppedChanges: 3}, open: true}, snapshot.RecordLosing, "nor alarms that came or went in them, 3 times"},
 		{"damaged", looked{open: true, store: store.Health{Problems: []string{"boot 3: a second is lost"}}}, snapshot.RecordDamaged, "boot 3: a second is lost"},
 		{"nearly full", looked{open: true, medium: on(func(m *medium.Medium) { m.FreeBytes = 199e6 })}, snapshot.RecordSpace, "199 MB of 8000 MB are free"},
 		{"small and nearly full", looked{open: true, medium: on(func(m *medium.Medium) { m.TotalBytes, m.FreeBytes = 500e6, 49e6 })}, snapshot.RecordSpace, "49 MB of 500 MB"},

@@ -24,8 +24,10 @@ type entry struct {
 // Loss is a span of ticks that found no place in the queue. The zero value is
 // none.
 type Loss struct {
-	// Frames that were dropped, and the times of the first and the last.
-	Frames   uint64
+	// Frames that were dropped, and Changes, the alarms that went up or back in
+	// them.
+	Frames, Changes uint64
+	// From and To are the times of the first and the last.
 	From, To time.Duration
 }
 
@@ -52,9 +54,9 @@ type Queue struct {
 
 // Health is what a queue has to say of its work.
 type Health struct {
-	// Dropped are ticks that found no place, DroppedEvents the transitions in
-	// them.
-	Dropped, DroppedEvents uint64
+	// Dropped are ticks that found no place, DroppedChanges the alarms that
+	// went up or back in them.
+	Dropped, DroppedChanges uint64
 	// Failures counts what went wrong; LastError is the last of it in words,
 	// empty again once writing works.
 	Failures  uint64
@@ -96,12 +98,12 @@ func (q *Queue) Put(t time.Duration, wall time.Time, raw *frame.Frame, v *engine
 func (q *Queue) put(t time.Duration, wall time.Time, raw *frame.Frame, v *engine.Verdicts) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	events := len(v.Transitions())
+	changes := len(v.Transitions())
 	free := len(q.ring) - q.n
-	if free == 0 || events == 0 && free <= len(q.ring)/8 {
+	if free == 0 || changes == 0 && free <= len(q.ring)/8 {
 		q.health.Dropped++
-		q.health.DroppedEvents += uint64(events)
-		q.lose(t)
+		q.health.DroppedChanges += uint64(changes)
+		q.lose(t, changes)
 		return
 	}
 	e := &q.ring[(q.head+q.n)%len(q.ring)]
@@ -112,11 +114,12 @@ func (q *Queue) put(t time.Duration, wall time.Time, raw *frame.Frame, v *engine
 }
 
 // lose adds a tick to the span that is lost.
-func (q *Queue) lose(t time.Duration) {
+func (q *Queue) lose(t time.Duration, changes int) {
 	if q.loss.Frames == 0 {
 		q.loss.From = t
 	}
 	q.loss.Frames++
+	q.loss.Changes += uint64(changes)
 	q.loss.To = t
 }
 

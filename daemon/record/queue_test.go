@@ -133,7 +133,7 @@ func TestQueueNeverWaitsForTheDisk(t *testing.T) {
 		h := q.Health()
 		// 16 places, of which 2 only alarms may take: at ticks 10, 11, 20, 21.
 		require.Equal(t, Health{
-			Dropped: 40 - 16, DroppedEvents: uint64(alarms - 4), Waiting: 16, Hanging: 500 * time.Millisecond,
+			Dropped: 40 - 16, DroppedChanges: uint64(alarms - 4), Waiting: 16, Hanging: 500 * time.Millisecond,
 		}, h)
 		close(m.hang)
 		require.NoError(t, end())
@@ -272,7 +272,7 @@ func TestTotalsAndLossesStandBesideTheirTick(t *testing.T) {
 		put()
 		require.NoError(t, end())
 		require.Equal(t, []uint64{1, 2, 3, 4, 5, 6, 7, 8, 10, 13}, n.totals)
-		require.Equal(t, []Loss{{1, 9e8, 9e8}, {2, 11e8, 12e8}}, n.losses)
+		require.Equal(t, []Loss{{1, 0, 9e8, 9e8}, {2, 1, 11e8, 12e8}}, n.losses)
 		require.Equal(t, []int{8, 9}, n.before)
 	})
 }
