@@ -132,15 +132,7 @@ func loadWithText(path string) (*config.Config, []byte, error) {
 		err := config.WriteDefault(&text)
 		return config.Default(), text.Bytes(), err
 	}
-	cfg, err := config.Load(path)
-	if err != nil {
-		return nil, nil, err
-	}
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return nil, nil, fmt.Errorf("cannot read the config: %w", err)
-	}
-	return cfg, text, nil
+	return config.LoadText(path)
 }
 
 // drivers makes what feeds the channels.

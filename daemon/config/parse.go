@@ -102,18 +102,25 @@ func (d *decoder) guard(text []byte) {
 // mistake of the file, or says why the file cannot be read. Notes stand in the
 // config's Remarks.
 func Load(path string) (*Config, error) {
+	cfg, _, err := LoadText(path)
+	return cfg, err
+}
+
+// LoadText is Load with the very text that the config was read from, for a
+// record that must hold what judged it.
+func LoadText(path string) (*Config, []byte, error) {
 	data, err := readLimited(path)
 	if err != nil {
-		return nil, fmt.Errorf("cannot read the config: %w; name an existing file, or write one with the defaults", err)
+		return nil, nil, fmt.Errorf("cannot read the config: %w; name an existing file, or write one with the defaults", err)
 	}
 	cfg, problems := Parse(path, data)
 	if len(Mistakes(problems)) > 0 {
-		return nil, &Error{path, problems}
+		return nil, nil, &Error{path, problems}
 	}
 	for _, p := range problems {
 		cfg.Remarks = append(cfg.Remarks, p.String())
 	}
-	return cfg, nil
+	return cfg, data, nil
 }
 
 // readLimited reads no more than Parse takes, even from an endless file.

@@ -2,6 +2,7 @@ package config
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -152,4 +153,18 @@ func TestOwnCertificateNeedsBothFiles(t *testing.T) {
 	require.Empty(t, Mistakes(problems))
 	require.Len(t, problems, 1, "a file that isn't used is worth a note")
 	require.Equal(t, []string{"jetter"}, cfg.Server.Hosts)
+}
+
+// TestTextIsWhatWasRead: the text beside a config is the one it was read from,
+// which a pipe gives only once.
+func TestTextIsWhatWasRead(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "my.toml")
+	text := []byte("[machine]\nname = \"Mine\"\n")
+	require.NoError(t, os.WriteFile(path, text, 0o600))
+	c, got, err := LoadText(path)
+	require.NoError(t, err)
+	require.Equal(t, text, got)
+	require.Equal(t, sha256.Sum256(got), c.Hash)
+	_, _, err = LoadText(path + "x")
+	require.ErrorContains(t, err, "cannot read the config")
 }
