@@ -64,7 +64,7 @@ func printLife(parts []store.LifeOf, io stdio) error {
 	}
 	fmt.Fprintf(w, "starts\t%d\n", all.Starts)
 	line("water", units.Volume, all.WaterM3)
-	fmt.Fprintf(w, "electric energy\t%.1f kWh\n", all.EnergyJ/3.6e6)
+	line("energy (volts times amps)", units.Energy, all.EnergyJ)
 	for i := range parts[1:] {
 		p := &parts[i+1]
 		fmt.Fprintf(w, "of these from record %s\t%s\n", p.Record, counted(int(p.Sums.Frames), "frame"))

@@ -93,6 +93,7 @@ func TestARecordingGoesInAndOutAgain(t *testing.T) {
 	out, _ = mustCall(t, "record", "export", "-record", dir, "-alone", "-run", "1.1")
 	require.Contains(t, out, "# lead_in: none")
 	out, _ = mustCall(t, "record", "life", "-record", dir)
+	require.Contains(t, out, "energy (volts times amps)", "apparent energy, as everywhere else")
 	require.Regexp(t, `starts +0\n`, out, "an import is nobody's life")
 }
 

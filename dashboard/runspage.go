@@ -205,7 +205,7 @@ func runRowOf(run *store.Run, sys units.System) runRow {
 		Water: show(units.Volume, sys, run.Summary.Sums.WaterM3), Worst: leastRoom(run, sys), Tone: "normal", Word: "no alarm",
 	}
 	if run.Summary.Sums.EnergyJ > 0 {
-		row.Energy = show(units.Energy, sys, run.Summary.Sums.EnergyJ)
+		row.Energy = show(units.Energy, sys, run.Summary.Sums.EnergyJ) + " (volts times amps)"
 	}
 	switch {
 	case run.Incidents > 0:

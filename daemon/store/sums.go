@@ -8,7 +8,7 @@ import (
 )
 
 // Sums are engine.Totals by names, so that they can be read by a program with
-// other rules. What is zero is left out.
+// other rules. What is zero is left out. EnergyJ is apparent energy, V A s.
 type Sums struct {
 	Frames      uint64                  `json:"frames,omitempty"`
 	Gaps        uint64                  `json:"gaps,omitempty"`
