@@ -111,6 +111,14 @@ func (x *view) reading(c frame.Channel, scale float64) cavitation.Reading {
 	return cavitation.Known(float64(x.smp[c].Value * scale))
 }
 
+// answer is a reading that was computed, unknown where it was refused.
+func answer(v float64, ok bool) cavitation.Reading {
+	if !ok {
+		return cavitation.Unknown()
+	}
+	return cavitation.Known(v)
+}
+
 // deficit is the share of the flow that is missing against what the healthy
 // pump draws.
 func (x *view) deficit() cavitation.Reading {
@@ -121,7 +129,7 @@ func (x *view) deficit() cavitation.Reading {
 	case !x.s.model.flow.ok || want.judge != Watching || want.v <= 0:
 		return cavitation.Unknown()
 	}
-	return cavitation.Known(1 - x.s.model.flow.v/want.v)
+	return answer(cavitation.Shortfall(want.v, x.s.model.flow.v))
 }
 
 // rise is a channel's swing over its own normal.
@@ -133,7 +141,7 @@ func (x *view) rise(c frame.Channel, normal *normalLevel, now *swing) cavitation
 	if !ok || !normal.known() {
 		return cavitation.Unknown()
 	}
-	return cavitation.Known(v / normal.v)
+	return answer(cavitation.Rise(v, normal.v))
 }
 
 func (x *view) levelRise(c frame.Channel, normal *normalLevel) cavitation.Reading {
@@ -144,7 +152,7 @@ func (x *view) levelRise(c frame.Channel, normal *normalLevel) cavitation.Readin
 	if !normal.known() {
 		return cavitation.Unknown()
 	}
-	return cavitation.Known(x.smp[c].Value / normal.v)
+	return answer(cavitation.Rise(x.smp[c].Value, normal.v))
 }
 
 // currentDrop is the share of the motor's current that is missing against the
@@ -163,7 +171,7 @@ func (x *view) currentDrop() cavitation.Reading {
 	if want <= 0 {
 		return cavitation.Unknown()
 	}
-	return cavitation.Known(1 - m.current.v/want)
+	return answer(cavitation.Shortfall(want, m.current.v))
 }
 
 // coolK is the cool water that warm water is compared with: 15 °C, as from a
@@ -181,7 +189,7 @@ func (e *Engine) deriveMargin(s *State) {
 	}
 	gained := (d.vapour.v - e.coolVapourPa) / float64(d.density.v*suction.GravityMS2)
 	d.coolMargin = known(d.margin.v+gained, d.margin.assumed)
-	goneAtPa := d.vapour.v + float64(d.margin.v*float64(d.density.v*suction.GravityMS2))
+	goneAtPa := suction.VapourPressureAtLimitPa(d.vapour.v, d.margin.v, d.density.v)
 	goneAtK, ok := water.SatTempK(goneAtPa)
 	if !ok {
 		d.tempHeadroom = unknown(OutsideModel, frame.WaterTemp)
@@ -199,7 +207,7 @@ func (e *Engine) marginOf(d *derived) figure {
 	case d.npshR.judge != Watching:
 		return d.npshR
 	}
-	return known(d.npshA.v-d.pulseM-d.npshR.v, d.npshA.assumed || d.npshR.assumed)
+	return known(suction.MarginM(d.npshA.v, d.pulseM, d.npshR.v), d.npshA.assumed || d.npshR.assumed)
 }
 
 // ampleMargin reports a margin beyond the rule's first limit: enough that what

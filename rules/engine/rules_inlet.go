@@ -41,7 +41,7 @@ func npshMargin(x *view, v *Verdict) {
 	v.use(TermWaterTemp, x.smp[frame.WaterTemp].Value)
 	v.use(TermVapourPressure, d.vapour.v)
 	v.useMaybe(TermAirPressure, d.air.v, d.air.assumed)
-	v.use(TermInletAtLimit, x.smp[frame.InletPressure].Value-float64(d.margin.v*float64(d.density.v*suction.GravityMS2)))
+	v.use(TermInletAtLimit, suction.GaugeAtLimitPa(x.smp[frame.InletPressure].Value, d.margin.v, d.density.v))
 	if d.tempHeadroom.judge == Watching {
 		v.use(TermTempHeadroom, d.tempHeadroom.v)
 	}

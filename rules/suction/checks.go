@@ -21,7 +21,7 @@ const (
 func Checks() []check.Quantity {
 	return []check.Quantity{
 		velocityHeadCheck(), availableCheck(), accelerationCheck(), constantCheck(),
-		requiredCheck(), wantedCheck(), marginCheck(), vapourCheck(), gaugeCheck(),
+		requiredCheck(), marginCheck(), vapourCheck(), gaugeCheck(),
 	}
 }
 

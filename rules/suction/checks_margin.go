@@ -21,60 +21,36 @@ func requiredCheck() check.Quantity {
 	}
 }
 
-func wantedCheck() check.Quantity {
-	return check.Quantity{
-		Name: "wanted margin", Func: "suction.Wanted.OverM", Unit: "m",
-		Formula: "the larger of a head and (ratio - 1) NPSHR", Range: "a setting; guidance exists for rotodynamic pumps only",
-		Source: "public page on NPSH margins: water, ratio from 1.1, or 1.5 m, whichever is greater", Tol: 1e-12,
-		Cases: []check.Case{
-			{Name: "NPSHR 5 m: the head rules", Want: 1.5, Got: orNaN(DefaultWanted().OverM(5)), Origin: check.Worked},
-			{Name: "NPSHR 20 m: the ratio rules", Want: 2, Got: orNaN(DefaultWanted().OverM(20)), Origin: check.Arithmetic},
-		},
-	}
+// marginLeft is the margin in m of a pump that requires npshrM, its line at
+// rest.
+func marginLeft(in Inlet, npshrM float64) float64 {
+	return MarginM(orNaN(AvailableM(in)), 0, npshrM)
 }
 
-// marginCase is the 70 F example with the data book's short line and a pump
+// marginCheck is the 70 F example with the data book's short line and a pump
 // that requires 10 ft.
-func marginCase() Margin {
-	r, err := NewRequired([]Point{{SpeedHz: 6, NPSHRM: 10 * ft}})
-	if err != nil {
-		return Margin{}
-	}
-	return FindMargin(example(30, 14.6959, 0.363340607, 997.970506, 5), gpsaLine(4, 1.84), r)
-}
-
 func marginCheck() check.Quantity {
-	m := marginCase()
+	a, ok := Accelerate(gpsaLine(4, 1.84))
+	available := orNaN(AvailableM(example(30, 14.6959, 0.363340607, 997.970506, 5)))
 	return check.Quantity{
-		Name: "margin over NPSHR", Func: "suction.FindMargin", Unit: "ft, and 1 for the ratio",
-		Formula: "NPSHA - acceleration head - NPSHR; (NPSHA - acceleration head)/NPSHR",
+		Name: "margin over NPSHR", Func: "suction.MarginM", Unit: "ft",
+		Formula: "NPSHA - acceleration head - NPSHR",
 		Range:   "as its parts", Source: "Hydraulic Institute, from memory", Tol: 2e-4,
 		Cases: []check.Case{
-			{Name: "102.8567 - 3.8823 - 10 ft", Want: 88.9744, Got: m.MarginM / ft, Source: "sum of the two worked examples", Origin: check.Arithmetic},
-			{Name: "ratio", Want: 9.89744, Got: m.Ratio, Source: "quotient of the same", Origin: check.Arithmetic},
+			{Name: "102.8567 - 3.8823 - 10 ft", Want: 88.9744, Got: MarginM(available, orNaN(a.HeadM, ok), 10*ft) / ft, Source: "sum of the two worked examples", Origin: check.Arithmetic},
 		},
 	}
-}
-
-// still is a line without motion, so that the pump's points alone decide.
-func still(npshrM float64) (Line, Required) {
-	r, err := NewRequired([]Point{{SpeedHz: 6, NPSHRM: npshrM}})
-	if err != nil {
-		return Line{}, r
-	}
-	return Line{SpeedHz: 6, Pump: Triplex, LiquidK: KWater}, r
 }
 
 func vapourCheck() check.Quantity {
 	kPa := func(in Inlet, npshrM float64) float64 {
-		line, r := still(npshrM)
-		return orNaN(VapourPressureAtMarginPa(in, line, r, 0)) / 1e3
+		return VapourPressureAtLimitPa(in.VapourPa, marginLeft(in, npshrM), in.DensityKgM3) / 1e3
 	}
 	open := Inlet{AirPa: 101325, DensityKgM3: 1000}
 	return check.Quantity{
-		Name: "vapour pressure at which the margin is gone", Func: "suction.VapourPressureAtMarginPa", Unit: "kPa abs",
-		Formula: "NPSHA = NPSHR + acceleration head + wanted margin, solved for p_vapour",
-		Range:   "0 and above", Source: "AvailableM", Tol: 2e-4,
+		Name: "vapour pressure at which the margin is gone", Func: "suction.VapourPressureAtLimitPa", Unit: "kPa abs",
+		Formula: "p_vapour + margin rho g",
+		Range:   "as its parts", Source: "AvailableM", Tol: 2e-4,
 		Cases: []check.Case{
 			// The printed 0.1 m is 0.49 kPa either way.
 			{Name: "open water, NPSHR 8.3 m: 60 C", Want: 20, Got: kPa(open, 8.3), Source: liftTab, Origin: check.Memory, Tol: 0.025},
@@ -88,16 +64,15 @@ func vapourCheck() check.Quantity {
 func gaugeCheck() check.Quantity {
 	const airPsi = 14.6959
 	gaugePsi := func(in Inlet, npshrM float64) float64 {
-		line, r := still(npshrM)
-		return orNaN(GaugeAtMarginPa(in, line, r, 0)) / psi
+		return GaugeAtLimitPa(in.GaugePa, marginLeft(in, npshrM), in.DensityKgM3) / psi
 	}
 	open := func(vapourKPa, npshrM float64) float64 {
 		return gaugePsi(Inlet{AirPa: 101325, VapourPa: vapourKPa * 1e3, DensityKgM3: 1000}, npshrM)
 	}
 	return check.Quantity{
-		Name: "inlet pressure at which the margin is gone", Func: "suction.GaugeAtMarginPa", Unit: "psi gauge",
-		Formula: "NPSHA = NPSHR + acceleration head + wanted margin, solved for p_gauge",
-		Range:   "from full vacuum up", Source: "AvailableM", Tol: 1e-5,
+		Name: "inlet pressure at which the margin is gone", Func: "suction.GaugeAtLimitPa", Unit: "psi gauge",
+		Formula: "p_gauge - margin rho g",
+		Range:   "as its parts", Source: "AvailableM", Tol: 1e-5,
 		// A wanted 0 psi gauge is compared with the air that stands behind it.
 		Floor: airPsi,
 		Cases: []check.Case{

@@ -7,9 +7,8 @@
 // on what an answer rests. Density and vapour pressure are arguments, so that
 // it knows no liquid; the friction of the hose is no argument at all, since a
 // gauge at the pump reads the pressure after it. It refuses to extrapolate a
-// pump's points to higher speeds, to call a computed margin sure where NPSHR
-// was assumed or the acceleration head is only a bound, and to answer outside
-// its ranges.
+// pump's points to higher speeds, to call an acceleration head a value where it
+// is only a bound, and to answer outside its ranges.
 //
 // The published guideline for NPSH margins, ANSI/HI 9.6.1, is for rotodynamic
 // pumps. A plunger pump is no such pump: its NPSHR is where it loses 3 percent
@@ -92,7 +91,8 @@ func AvailableM(in Inlet) (npshaM float64, ok bool) {
 // movingM is the velocity head and the gauge's height, the part of NPSHA that
 // no pressure changes.
 func movingM(in Inlet) float64 {
-	return float64(in.VelocityMS*in.VelocityMS/(2*GravityMS2)) + in.GaugeHeightM
+	h, _ := VelocityHeadM(in.VelocityMS) // in its range, as valid has said
+	return h + in.GaugeHeightM
 }
 
 // between says whether x is a number from low to high; NaN is none.
