@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"headroom/rules/circuit/breaker"
+	"headroom/rules/circuit/motor"
 	"headroom/rules/frame"
 )
 
@@ -24,6 +25,7 @@ func (d *decoder) checkPlant() {
 		d.note(d.where("motor.rated_current", "circuit.rating"), "motor.rated_current",
 			d.written("motor.rated_current")+" is above circuit.rating, "+d.written("circuit.rating"), "use a larger circuit or a smaller motor")
 	}
+	d.checkMotorPlate()
 	if d.shares["states.flow_on"] && d.wrote("states.flow_on") && m.RatedFlowM3s == 0 {
 		d.report(d.where("states.flow_on"), "states.flow_on", "is a share of machine.rated_flow, which is not set", "set machine.rated_flow, or write a flow with its unit")
 	}
@@ -36,6 +38,25 @@ func (d *decoder) checkPlant() {
 	d.checkBreaker()
 	d.checkPump()
 	d.checkNPSH()
+}
+
+// checkMotorPlate notes a plate whose figures don't go together, where the file
+// gives all three: a current typed for the other voltage, or an advertised peak
+// for the power at the shaft.
+func (d *decoder) checkMotorPlate() {
+	m := &d.cfg.Motor
+	keys := []string{"motor.rated_current", "motor.rated_power", "motor.voltage"}
+	for _, k := range keys {
+		if d.cfg.Drive != Electric || !d.wrote(k) || !d.sound(k) {
+			return
+		}
+	}
+	share, plate := motor.CheckPlate(m.RatedA, m.RatedPowerW, m.VoltageV)
+	if plate == motor.PlateTooLow || plate == motor.PlateTooHigh {
+		d.note(d.where(keys...), keys[0],
+			fmt.Sprintf("is %.0f %% of what NFPA 70 table 430.248 gives a single-phase motor of that power and voltage", 100*share),
+			"copy all three from the plate")
+	}
 }
 
 // checkBreaker asks the breaker's model whether there is such a breaker, and

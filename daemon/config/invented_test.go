@@ -131,6 +131,20 @@ func TestAWrittenPlateHolds(t *testing.T) {
 	require.Equal(t, want.Motor, got.Motor)
 }
 
+// TestAPlateThatContradictsItselfIsNoted: 230 V current typed for 115 V.
+// Source: NFPA 70 table 430.248, 1.5 hp.
+func TestAPlateThatContradictsItselfIsNoted(t *testing.T) {
+	plate := func(amps, volts string) string {
+		_, problems := Parse("x", []byte("[motor]\nrated_power = \"1.5 hp\"\nno_load_current = \"4 A\"\nrated_current = \""+amps+"\"\nvoltage = \""+volts+"\"\n"))
+		require.Empty(t, Mistakes(problems))
+		return render(problems)
+	}
+	require.Contains(t, plate("10 A", "115 V"), "motor.rated_current: is 50 % of what NFPA 70")
+	require.Contains(t, plate("20 A", "230 V"), "is 200 % of")
+	require.NotContains(t, plate("20 A", "115 V"), "NFPA")
+	require.NotContains(t, plate("15 A", "120 V"), "NFPA")
+}
+
 // TestTurningFollowsFromThePlate: half of the no-load current, or a fifth of
 // the rated one; common practice, no source.
 func TestTurningFollowsFromThePlate(t *testing.T) {

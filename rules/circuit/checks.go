@@ -11,7 +11,7 @@ const nec = "NFPA 70 (NEC)"
 // Checks returns this package's computed quantities with the outside values
 // they are compared with.
 func Checks() []check.Quantity {
-	return []check.Quantity{rmsCheck(), crestCheck(), limitCheck(), plugCheck(), shareCheck(), leftCheck()}
+	return []check.Quantity{rmsCheck(), crestCheck(), limitCheck(), shareCheck(), leftCheck()}
 }
 
 // cycles samples n points per cycle of a wave over count cycles of 60 Hz.
@@ -99,18 +99,6 @@ func limitCheck() check.Quantity {
 			{Name: "20 A circuit", Want: 16, Got: at(20), Source: "guidance of a body of standards on 80 % rated breakers, read as a page", Origin: check.Published},
 			{Name: "15 A circuit", Want: 12, Got: at(15), Origin: check.Memory},
 			{Name: "30 A circuit", Want: 24, Got: at(30), Origin: check.Memory},
-		},
-	}
-}
-
-func plugCheck() check.Quantity {
-	at := func(a float64) float64 { v, _ := PlugLimitA(a); return v }
-	return check.Quantity{
-		Name: "largest equipment on a cord and plug", Func: "circuit.PlugLimitA", Unit: "A", Formula: "0.8 rating",
-		Range: "15 and 20 A circuits", Source: nec + " 210.23(A)(1)", Tol: 1e-12,
-		Cases: []check.Case{
-			{Name: "20 A circuit", Want: 16, Got: at(20), Source: nec + " 210.23(A)(1), read from a secondary page", Origin: check.Published},
-			{Name: "15 A circuit", Want: 12, Got: at(15), Source: nec + " Table 210.21(B)(2), the same figure, read from secondary pages", Origin: check.Published},
 		},
 	}
 }

@@ -10,11 +10,6 @@ const (
 	// may use, the inverse of the 125 % that conductors and overcurrent device
 	// must have. Source: NFPA 70 (NEC) 210.19(A)(1), 210.20(A).
 	ContinuousShare = 0.8
-	// PlugShare is the share of a 15 or 20 A branch circuit that one piece of
-	// cord-and-plug-connected equipment not fastened in place may use, however
-	// short. Source: NFPA 70 (NEC) 210.23(A)(1), which the 2023 edition numbers
-	// 210.23(B)(1) (from memory).
-	PlugShare = 0.8
 	// MaxRatingA bounds the circuit's rating in amperes.
 	MaxRatingA = 1000.0
 	// MaxCurrentA bounds a current in amperes.
@@ -49,17 +44,6 @@ func ContinuousLimitA(ratingA float64, fullyRated bool) (float64, bool) {
 		return ratingA, true
 	}
 	return float64(ContinuousShare * ratingA), true
-}
-
-// PlugLimitA returns the largest rating in amperes of one piece of equipment on
-// a cord and plug, for circuits of 15 and 20 A; ok=false for all others, which
-// the rule doesn't cover.
-// Source: NFPA 70 (NEC) 210.23(A)(1). Local code decides.
-func PlugLimitA(ratingA float64) (float64, bool) {
-	if ratingA != 15 && ratingA != 20 {
-		return 0, false
-	}
-	return float64(PlugShare * ratingA), true
 }
 
 // Load says how the present load stands to the rule.

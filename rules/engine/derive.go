@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"headroom/rules/cavitation"
 	"headroom/rules/frame"
 	"headroom/rules/suction"
 )
@@ -99,7 +100,11 @@ func (m *Machine) expected(speed figure) figure {
 	if speed.judge != Watching {
 		return speed
 	}
-	return known(m.DisplacementM3*speed.v*m.VolumetricEff, speed.assumed)
+	q, ok := cavitation.IdealFlowM3s(m.DisplacementM3, speed.v, m.VolumetricEff)
+	if !ok {
+		return unknown(OutsideModel, frame.ShaftSpeed)
+	}
+	return known(q, speed.assumed)
 }
 
 // npshRequired is the pump's own figure at its speed, or the configured

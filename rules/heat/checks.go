@@ -33,10 +33,10 @@ func valid(v float64, ok bool) float64 {
 // from outside it was compared with.
 func Checks() []check.Quantity {
 	return []check.Quantity{
-		hydraulicCheck(), shaftCheck(), loopPowerCheck(), pumpRiseCheck(), pumpLossCheck(),
+		hydraulicCheck(), shaftCheck(), pumpRiseCheck(), pumpLossCheck(),
 		throttleCheck(), realThrottleCheck(),
 		rateCheck(), equilibriumCheck(), afterCheck(), approachCheck(),
-		coolingCheck(), supplyCheck(), freezeCheck(),
+		coolingCheck(), freezeCheck(),
 	}
 }
 
@@ -70,23 +70,6 @@ func shaftCheck() check.Quantity {
 				Got:    valid(ShaftPowerW(100*gpmM3s*62.305*lbKg/(ftM*ftM*ftM)*gMS2*421*ftM, 0.7)),
 				Source: "Crane, Flow of Fluids (TP 410), example of power required for pumping, from memory", Origin: check.Memory,
 				Tol: 0.05 / 15.2},
-		},
-	}
-}
-
-func loopPowerCheck() check.Quantity {
-	q := 1500.0 / 1e6 // 1.5 kW at 1 MPa.
-	return check.Quantity{
-		Name: "power left in the bypass loop", Func: "heat.LoopPowerW", Unit: "W",
-		Formula: "P = Q dp + share (P_shaft - Q dp)", Range: "shaft power Q dp to 1 MW, share 0 to 1",
-		Source: "first law", Tol: 1e-12,
-		Cases: []check.Case{
-			{Name: "all losses in the water: the whole shaft power", Want: 2000,
-				Got: valid(LoopPowerW(q, 1e6, 2000, 1)), Origin: check.Arithmetic},
-			{Name: "no losses in the water: the hydraulic power", Want: 1500,
-				Got: valid(LoopPowerW(q, 1e6, 2000, 0)), Origin: check.Arithmetic},
-			{Name: "half the losses", Want: 1750,
-				Got: valid(LoopPowerW(q, 1e6, 2000, 0.5)), Origin: check.Arithmetic},
 		},
 	}
 }

@@ -104,18 +104,6 @@ func coolingCheck() check.Quantity {
 	}
 }
 
-func supplyCheck() check.Quantity {
-	return check.Quantity{
-		Name: "headroom of the supply temperature", Func: "heat.SupplyHeadroom", Unit: "K",
-		Formula: "limit - temperature", Range: "200 to 500 K", Source: "140 F at the inlet, common practice",
-		Tol: 1e-9, Floor: 1,
-		Cases: []check.Case{
-			{Name: "100 F against 140 F: 40 F", Want: 40 * degF,
-				Got: SupplyHeadroom(559.67*degF, DefaultSupplyLimitK, 5).HeadroomK, Origin: check.Practice},
-		},
-	}
-}
-
 func freezeCheck() check.Quantity {
 	return check.Quantity{
 		Name: "freezing point of water", Func: "heat.FreezeK", Unit: "K",

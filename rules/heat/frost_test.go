@@ -103,8 +103,6 @@ func TestStatusNames(t *testing.T) {
 	require.Equal(t, []string{"unknown", "heating", "reached", "never", "unknown"}, []string{
 		heat.ApproachUnknown.String(), heat.ApproachHeating.String(), heat.ApproachReached.String(),
 		heat.ApproachNever.String(), heat.ApproachStatus(99).String()})
-	require.Equal(t, []string{"unknown", "ok", "near", "over"}, []string{
-		heat.SupplyUnknown.String(), heat.SupplyOK.String(), heat.SupplyNear.String(), heat.SupplyOver.String()})
 	require.Equal(t, []string{"unknown", "none", "watch", "risk", "freezing"}, []string{
 		heat.FrostUnknown.String(), heat.FrostNone.String(), heat.FrostWatch.String(),
 		heat.FrostRisk.String(), heat.FrostFreezing.String()})

@@ -28,9 +28,7 @@ func FuzzHeat(f *testing.F) {
 		}
 		two("hydraulic", heat.HydraulicPowerW)
 		two("shaft", heat.ShaftPowerW)
-		v, ok := heat.LoopPowerW(a, b, c, d)
-		finite("loop power", v, ok)
-		v, ok = heat.PumpRiseK(a, b, c, d)
+		v, ok := heat.PumpRiseK(a, b, c, d)
 		finite("pump rise", v, ok)
 		v, ok = heat.PumpRiseFromPowerK(a, b, c)
 		finite("pump loss", v, ok)
@@ -49,8 +47,6 @@ func FuzzHeat(f *testing.F) {
 		ap := l.Approach(h, i)
 		finite("approach", ap.Seconds, ap.Status == heat.ApproachHeating)
 		finite("approach rate", ap.RateKMin, ap.Status != heat.ApproachUnknown)
-		su := heat.SupplyHeadroom(g, h, i)
-		finite("supply", su.HeadroomK, su.Status != heat.SupplyUnknown)
 		fr := heat.FrostLimits{WatchK: a, RiskK: b, RiskS: c, TauS: d}.Classify(
 			heat.FrostState{WaterK: g, AmbientK: h, WaterKnown: true, AmbientKnown: true})
 		finite("frost", fr.Seconds, fr.TimeKnown)
@@ -95,6 +91,5 @@ func TestNoAllocation(t *testing.T) {
 		sinkApproach = benchLoop.Approach(295, 333.15)
 		sinkFrost = lim.Classify(heat.FrostState{WaterK: 285, WaterKnown: true, AmbientK: 268, AmbientKnown: true})
 		sinkFloat, _ = heat.ThrottleRiseK(293.15, 20e6, 2e5)
-		sinkFloat, _ = heat.LoopPowerW(1e-4, 1e7, 2e3, 0.5)
 	}))
 }

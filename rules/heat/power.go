@@ -14,22 +14,6 @@ func HydraulicPowerW(flowM3s, dropPa float64) (w float64, ok bool) {
 	return float64(flowM3s * dropPa), true
 }
 
-// LoopPowerW returns the heat in watts that a bypass loop keeps: the hydraulic
-// power, plus the share of the pump's own losses that ends in the water (the
-// rest warms crankcase and air). shaftW is the shaft power in watts, lossShare
-// runs from 0 to 1; lossShare 1 is the pessimistic choice where it isn't known.
-// A shaft power below the hydraulic power contradicts the first law, so one
-// of the readings is wrong: ok is false.
-// Range: as HydraulicPowerW, shaft power 0 to 1 MW.
-// Source: first law; energy in = energy kept.
-func LoopPowerW(flowM3s, dropPa, shaftW, lossShare float64) (w float64, ok bool) {
-	hyd, ok := HydraulicPowerW(flowM3s, dropPa)
-	if !ok || !within(shaftW, 0, maxPowerW) || !within(lossShare, 0, 1) || shaftW < hyd {
-		return 0, false
-	}
-	return hyd + float64(lossShare*(shaftW-hyd)), true
-}
-
 // ShaftPowerW returns the shaft power in watts of a pump that gives hydraulicW
 // at an overall efficiency above 0.01 and up to 1. Range of the result and of
 // hydraulicW: 0 to 1 MW.

@@ -31,10 +31,3 @@ func BenchmarkFlowForLoss(b *testing.B) {
 		hydraulics.FlowForLoss(hose, cool, 50e3)
 	}
 }
-
-func BenchmarkHazenWilliamsLossPa(b *testing.B) {
-	b.ReportAllocs()
-	for b.Loop() {
-		hydraulics.HazenWilliamsLossPa(15.24, hydraulics.Bore34InM, 140, 6.3e-4)
-	}
-}

@@ -16,12 +16,20 @@ const (
 	craneB14  = "Crane, Flow of Fluids (TP 410), table of water in schedule 40 pipe, from memory"
 )
 
+// The units of the sources.
+const (
+	paPerPsi  = 6894.757293168361
+	mPerFt    = 0.3048
+	m3sPerGpm = 6.30901964e-5
+	mPerIn    = 0.0254
+)
+
 // Checks returns what this package computes, with what it was compared with.
 func Checks() []check.Quantity {
 	return []check.Quantity{
 		velocityCheck(), reynoldsCheck(), laminarCheck(), turbulentCheck(),
 		frictionCheck(), pipeLossCheck(), hoseTableCheck(), minorLossCheck(),
-		flowForLossCheck(), hazenCheck(),
+		flowForLossCheck(),
 	}
 }
 

@@ -100,28 +100,3 @@ func flowForLossCheck() check.Quantity {
 	}
 	return q
 }
-
-// hazenCheck compares with an engine that uses the exponents 1.852 and 4.871
-// where the formula here has 1.85 and 4.87. The tolerance is what these
-// roundings make: 0.5 percent for a Q/C between 0.07 and 13, 0.2 percent for a
-// bore up to 6 in, and 0.1 percent for the three figures of the coefficient.
-func hazenCheck() check.Quantity {
-	ft := func(lenFt, in, c, gpm float64) float64 {
-		const psiPerFt = 0.4333
-		pa := orNaN(HazenWilliamsLossPa(lenFt*mPerFt, in*mPerIn, c, gpm*m3sPerGpm))
-		return pa / paPerPsi / psiPerFt
-	}
-	return check.Quantity{
-		Name: "loss by Hazen-Williams", Func: "hydraulics.HazenWilliamsLossPa", Unit: "ft of water",
-		Formula: "p = 4.52 Q^1.85 / (C^1.85 d^4.87) psi/ft, gpm, in", Range: "C 50 to 160; made for mains of 2 in and more",
-		Source: "NFPA 13, formula as a public page gives it", Tol: 0.008,
-		Cases: []check.Case{
-			{Name: "100 ft of 2.067 in, C 120, 100 gpm", Want: 21.724655, Got: ft(100, 2.067, 120, 100), Source: epanet, Origin: check.Library},
-			{Name: "1000 ft of 6 in, C 100, 500 gpm", Want: 33.399328, Got: ft(1000, 6, 100, 500), Source: epanet, Origin: check.Library},
-			{Name: "100 ft of 1 in, C 130, 15 gpm", Want: 19.174231, Got: ft(100, 1, 130, 15), Source: epanet, Origin: check.Library},
-			{Name: "100 ft of 0.75 in, C 140, 10 gpm", Want: 32.030778, Got: ft(100, 0.75, 140, 10), Source: epanet, Origin: check.Library},
-			{Name: "1 ft of 2.067 in, C 120, 100 gpm (0.093960 psi)", Want: 0.093960 / 0.4333, Got: ft(1, 2.067, 120, 100),
-				Source: "the formula worked by hand", Origin: check.Arithmetic, Tol: 1e-5},
-		},
-	}
-}

@@ -22,7 +22,7 @@ const (
 // cases are in the sources' gpm, psi, inch and lbf, converted to SI on the way
 // in and back on the way out.
 func Checks() []check.Quantity {
-	return []check.Quantity{flowChecks(), dropChecks(), reactionChecks(), pullChecks(), velocityChecks(),
+	return []check.Quantity{flowChecks(), dropChecks(), pullChecks(), velocityChecks(),
 		powerChecks(), numberChecks(), headChecks()}
 }
 
@@ -61,23 +61,6 @@ func dropChecks() check.Quantity {
 		Formula: "dp = (Q/K)^2, K = cd A sqrt(2/rho)", Range: "as Flow", Source: nfpa291 + ", solved for P", Tol: 2e-3,
 		Cases: []check.Case{{Name: "d 2.5 in, c 0.9, 1061 gpm", Want: 40, Got: drop / psiPa,
 			Source: "public engineering forum, worked hydrant flow read backwards", Origin: check.Worked}},
-	}
-}
-
-func reactionChecks() check.Quantity {
-	lbf := func(qGpm, pPsi, rho float64) float64 {
-		f, _ := Reaction(qGpm*gpmM3s, pPsi*psiPa, rho)
-		return f / lbfN
-	}
-	return check.Quantity{
-		Name: "reaction of a straight jet, in lbf of the sources", Func: "nozzle.Reaction", Unit: "lbf",
-		Formula: "F = rho Q v = Q sqrt(2 rho dp)", Range: "0..1 m3/s, 0..200 MPa",
-		Source: fire, Tol: 2e-3,
-		Cases: []check.Case{
-			{Name: "solid stream 1.57 d^2 NP: 1 1/8 in at 50 psi, c 1", Want: 99.35,
-				Got: lbf(gpmThrough(1, 1.125, 50), 50, coldKg), Origin: check.Arithmetic},
-			{Name: "theory 0.0526 Q sqrt(P): 1 gpm at 1 psi", Want: 0.0526, Got: lbf(1, 1, coldKg), Origin: check.Memory},
-		},
 	}
 }
 

@@ -12,18 +12,6 @@ func JetVelocity(dropPa, densityKgM3 float64) (velocityMS float64, ok bool) {
 	return math.Sqrt(2 * dropPa / densityKgM3), true
 }
 
-// Reaction returns the force of one straight jet on what holds it, in N:
-// rho Q v with the velocity of JetVelocity, so Q sqrt(2 rho dp). It is the
-// upper bound of the real force. Range as JetVelocity, flow 0..1 m3/s. Source:
-// momentum balance; the fire service's 1.57 d^2 NP is the same law.
-func Reaction(flowM3s, dropPa, densityKgM3 float64) (forceN float64, ok bool) {
-	v, ok := JetVelocity(dropPa, densityKgM3)
-	if !ok || !within(flowM3s, 0, MaxFlowM3s) {
-		return 0, false
-	}
-	return densityKgM3 * flowM3s * v, true
-}
-
 // Power returns the hydraulic power in W of a flow in m3/s at a pressure in Pa:
 // Q dp. Range: 0..1 m3/s, 0..200 MPa. Source: work per time; gpm psi / 1714 is
 // the same in horsepower.

@@ -92,7 +92,7 @@ func TestRecommendedNozzleReachesRatedPressure(t *testing.T) {
 				continue
 			}
 			l := nozzle.Line{LengthM: j.HoseLengthM, BoreM: c.Row.HoseBoreM, FactorM3sRootPa: c.FactorM3sRootPa}
-			got, ok := l.Outlet(p.FlowM3s, friction)
+			got, ok := outletOf(l, p.FlowM3s, friction)
 			require.True(t, ok)
 			require.InEpsilon(t, p.RatedPa, got, 1e-9)
 			k, ok := nozzle.Factor(j.Cd, float64(j.Holes)*math.Pi/4*c.DiameterM*c.DiameterM, j.DensityKgM3)
@@ -116,10 +116,6 @@ func FuzzRecommend(f *testing.F) {
 			for i, x := range []float64{c.FrictionPa, c.LeftPa, c.FactorM3sRootPa, c.Number, c.AreaM2, c.DiameterM, c.NozzlePowerW} {
 				require.False(t, math.IsNaN(x) || math.IsInf(x, 0) || x < 0, "number %d is %g", i, x)
 			}
-		}
-		l := nozzle.Line{LengthM: length, BoreM: 6e-3, FactorM3sRootPa: flow / 1e4}
-		if q, ok := l.Flow(rated, friction); ok {
-			require.True(t, q >= 0 && q <= nozzle.MaxFlowM3s)
 		}
 		h := nozzle.Head{Cd: cd}
 		h.Groups[0] = nozzle.Group{Count: holes, DiameterM: line / 50, AngleRad: length}

@@ -3,7 +3,6 @@ package motor
 import "headroom/rules/check"
 
 const (
-	tableB   = "NFPA 70 (NEC) Table 430.7(B), read from secondary pages"
 	table248 = "NFPA 70 (NEC) Table 430.248, read from secondary pages"
 	iec149   = "IEC 60255-149, cold and hot curve"
 	solved   = "scipy solve_ivp of tau dtheta/dt = (I/(k IB))^2 - theta, relative tolerance 1e-12"
@@ -15,7 +14,7 @@ const (
 func Checks() []check.Quantity {
 	return []check.Quantity{
 		coldCheck(), hotCheck(), stepCheck(), headroomCheck(),
-		classCheck(), lockedCheck(), fullLoadCheck(),
+		classCheck(), fullLoadCheck(),
 	}
 }
 
@@ -118,22 +117,6 @@ func classCheck() check.Quantity {
 			k("class 20, upper", 20, Class20, 1.05, true, check.Published),
 			k("class 30, lower", 9, Class30, 1.2, false, check.Published),
 			k("class 30, upper", 30, Class30, 1.1, true, check.Published),
-		},
-	}
-}
-
-func lockedCheck() check.Quantity {
-	lo, hi, _ := LockedRotorA('K', 1.5*WPerHP, 115)
-	fLo, fHi, _ := LockedRotorA('F', WPerHP, 100)
-	return check.Quantity{
-		Name: "locked-rotor current, single phase", Func: "motor.LockedRotorA", Unit: "A",
-		Formula: "kVA/hp hp 1000/V", Range: "letters A to U; 50..10000 W; 100..250 V",
-		Source: tableB, Tol: 5e-5,
-		Cases: []check.Case{
-			{Name: "1.5 hp, letter K, 115 V, lower", Want: 104.35, Got: lo, Origin: check.Arithmetic},
-			{Name: "1.5 hp, letter K, 115 V, upper", Want: 117.26, Got: hi, Origin: check.Arithmetic},
-			{Name: "1 hp, letter F, 100 V, lower: 10 A per kVA", Want: 50, Got: fLo, Origin: check.Published},
-			{Name: "1 hp, letter F, 100 V, upper: 10 A per kVA", Want: 55.9, Got: fHi, Origin: check.Published},
 		},
 	}
 }

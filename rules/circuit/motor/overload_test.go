@@ -228,9 +228,8 @@ func FuzzOverload(f *testing.F) {
 		v3, _ := o.CoolS(s, dt)
 		v4, _ := motor.HotTripS(tau, ratedA, a, prior)
 		v5, v6, _ := motor.TauForClass(motor.Class(uint8(int64(theta)&7)), k)
-		v7, v8, _ := motor.LockedRotorA(byte(int64(theta)), ratedA, a)
-		v9, _ := motor.CheckPlate(ratedA, a, tau)
-		for _, v := range []float64{v1, v2, v3, v4, v5, v6, v7, v8, v9} {
+		v7, _ := motor.CheckPlate(ratedA, a, tau)
+		for _, v := range []float64{v1, v2, v3, v4, v5, v6, v7} {
 			if !finite(v) || v < 0 {
 				t.Fatalf("value %v", v)
 			}

@@ -6,43 +6,6 @@ import "math"
 // definitions of the foot and the pound.
 const WPerHP = 745.69987158227022
 
-// codeRow is one row of Table 430.7(B): kVA per horsepower with locked rotor.
-type codeRow struct {
-	letter byte
-	lo, hi float64
-}
-
-// codeRows is Table 430.7(B). V has no upper end and is left out. It is a
-// function and no variable, so that nothing can change the table.
-func codeRows() [18]codeRow {
-	return [18]codeRow{
-		{'A', 0, 3.14}, {'B', 3.15, 3.54}, {'C', 3.55, 3.99}, {'D', 4, 4.49},
-		{'E', 4.5, 4.99}, {'F', 5, 5.59}, {'G', 5.6, 6.29}, {'H', 6.3, 7.09},
-		{'J', 7.1, 7.99}, {'K', 8, 8.99}, {'L', 9, 9.99}, {'M', 10, 11.19},
-		{'N', 11.2, 12.49}, {'P', 12.5, 13.99}, {'R', 14, 15.99}, {'S', 16, 17.99},
-		{'T', 18, 19.99}, {'U', 20, 22.39},
-	}
-}
-
-// LockedRotorA returns the bounds of a single-phase motor's locked-rotor
-// current in amperes by its code letter: kVA/hp * hp * 1000 / V. ratedW is the
-// nameplate's shaft power in watts, 50 to 10000; volts its rated voltage, 100
-// to 250. Letters A to U without I, O and Q, capital; V has no upper end in
-// the table and gives ok=false, as everything out of range.
-// Source: NFPA 70 (NEC) Table 430.7(B).
-func LockedRotorA(letter byte, ratedW, volts float64) (loA, hiA float64, ok bool) {
-	if !inRange(ratedW, 50, 10000) || !inRange(volts, 100, 250) {
-		return 0, 0, false
-	}
-	for _, r := range codeRows() {
-		if r.letter == letter {
-			perKVA := ratedW / WPerHP * 1000 / volts
-			return float64(r.lo * perKVA), float64(r.hi * perKVA), true
-		}
-	}
-	return 0, 0, false
-}
-
 // flcRow is one row of Table 430.248: horsepower and the full-load currents at
 // 115, 200, 208 and 230 V.
 type flcRow struct {

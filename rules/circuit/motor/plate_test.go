@@ -9,25 +9,6 @@ import (
 	"headroom/rules/circuit/motor"
 )
 
-// Source: NFPA 70 (NEC) Table 430.7(B), through the shared table. kVA/hp times
-// 1 hp at 100 V is ten amperes per kVA.
-func TestCodeLettersAgreeWithTheSharedTable(t *testing.T) {
-	for _, r := range readCSV(t, "nec_430_7B.csv") {
-		lo, hi, ok := motor.LockedRotorA(r[0][0], motor.WPerHP, 100)
-		if r[2] == "" {
-			require.False(t, ok, "letter %s has no upper end", r[0])
-			continue
-		}
-		require.True(t, ok, r[0])
-		require.InDelta(t, 10*num(t, r[1]), lo, 1e-9, r[0])
-		require.InDelta(t, 10*num(t, r[2]), hi, 1e-9, r[0])
-	}
-	for _, letter := range []byte{'I', 'O', 'Q', 'V', 'k', 0} {
-		_, _, ok := motor.LockedRotorA(letter, motor.WPerHP, 115)
-		require.False(t, ok, "%q", letter)
-	}
-}
-
 // Source: NFPA 70 (NEC) Table 430.248, through the shared table.
 func TestFullLoadAgreesWithTheSharedTable(t *testing.T) {
 	for _, r := range readCSV(t, "nec_430_248.csv") {
