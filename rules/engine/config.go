@@ -17,8 +17,6 @@ type Config struct {
 	States  machine.Config
 	Normal  OwnNormal
 	Plant   Plant
-	// Pairs are channels that should agree.
-	Pairs [maxPairs]Pair
 	// MaxGap is the longest time between two frames that is bridged: beyond it
 	// delays and trends start anew and no exposure is counted.
 	MaxGap time.Duration

@@ -37,28 +37,14 @@ var accused = [numContradictions]frame.Channel{
 	inletIgnoresStart:     frame.InletPressure,
 }
 
-// Pair is two channels of one quantity that should agree.
-type Pair struct {
-	A, B frame.Channel
-	// Within is how far they may lie apart, SI; 0 ends the list.
-	Within float64
-}
-
 // trustState is the memory of the cross-checks.
 type trustState struct {
 	since [numContradictions]time.Duration
 	on    [numContradictions]bool
-	pairs [maxPairs]struct {
-		since time.Duration
-		on    bool
-	}
 	// restInletPa is the inlet pressure before the pump turned.
 	restInletPa float64
 	restKnown   bool
 }
-
-// maxPairs is how many redundant pairs a machine may have.
-const maxPairs = 4
 
 // distrust marks the samples that other channels contradict. It runs on the
 // conditioned samples and before any rule sees them.
@@ -67,11 +53,6 @@ func (e *Engine) distrust(s *State, t time.Duration) {
 	for c := range numContradictions {
 		if s.trust.holds(c, e.contradicted(c, s), t) && smp[accused[c]].OK() {
 			smp[accused[c]].Status = frame.Suspect
-		}
-	}
-	for i, p := range e.cfg.Pairs {
-		if p.Within > 0 {
-			s.comparePair(i, p, t)
 		}
 	}
 }
@@ -123,20 +104,4 @@ func (s *State) inletStandsStill(p frame.Sample) bool {
 	}
 	rest := s.trust.restInletPa
 	return math.Abs(p.Value-rest) < leastPa && rest > tankPa
-}
-
-// comparePair marks both of a pair that has drifted apart as in need of
-// service: which of them is wrong can't be told, so both stay in use.
-func (s *State) comparePair(i int, p Pair, t time.Duration) {
-	a, b, m := &s.out.Samples[p.A], &s.out.Samples[p.B], &s.trust.pairs[i]
-	if !a.OK() || !b.OK() || math.Abs(a.Value-b.Value) <= p.Within {
-		m.on = false
-		return
-	}
-	if !m.on {
-		m.on, m.since = true, t
-	}
-	if t-m.since >= contradictFor {
-		a.Status, b.Status = frame.Service, frame.Service
-	}
 }

@@ -94,15 +94,3 @@ func TestInletThatIgnoresAStart(t *testing.T) {
 	v = r.feed(work, 5*time.Second)
 	require.Equal(t, frame.Good, v.Samples[frame.InletPressure].Status)
 }
-
-func TestRedundantReadingsThatDriftAskForService(t *testing.T) {
-	cfg := fixture()
-	cfg.Pairs[0] = engine.Pair{A: frame.Vibration, B: frame.Vibration2, Within: 1}
-	r := newRig(t, cfg)
-	r.running()
-	f := healthy()
-	f.Set(frame.Vibration2, 6)
-	v := r.feed(f, 5*time.Second)
-	require.Equal(t, frame.Service, v.Samples[frame.Vibration].Status)
-	require.True(t, v.Samples[frame.Vibration2].OK(), "both stay in use")
-}
