@@ -194,15 +194,7 @@ func sleep(ctx context.Context, d time.Duration) {
 	}
 }
 
-// patterns are the config's words. Slow and quick are those of the package
-// outputs; a test holds the table here against its own.
-var patterns = map[string]outputs.Pattern{
-	"steady": {On: time.Second},
-	"slow":   {On: time.Second, Off: time.Second},
-	"quick":  {On: 250 * time.Millisecond, Off: 250 * time.Millisecond},
-}
-
-// signal reads the table. stopped is set while the machine waits for a reset.
+// signal reads the config's table. stopped is set while the machine waits for a reset.
 // The horn is silent once every alarm was acknowledged.
 func signal(c *config.Outputs, v *engine.Verdicts, stopped bool) outputs.Signal {
 	s := outputs.Signal{Beacon: row(&c.Beacon, v, stopped), Horn: row(&c.Horn, v, stopped)}
@@ -212,17 +204,18 @@ func signal(c *config.Outputs, v *engine.Verdicts, stopped bool) outputs.Signal 
 	return s
 }
 
+// row is what one of the two does: by severity, while the pump turns (or may
+// turn: an unknown state counts as turning) and while it stands. A stop that
+// waits for a person's reset shows, unless something louder stands.
 func row(a *config.Annunciator, v *engine.Verdicts, stopped bool) outputs.Pattern {
 	level := min(v.Level, engine.Act) // a severity it doesn't know is the highest
 	name := a.Standing[level]
 	if v.Machine.Turning() || v.Machine == machine.Unknown || v.Machine >= machine.NumStates {
 		name = a.Turning[level]
 	}
-	if p, lit := patterns[name]; lit {
-		return p
+	p, _ := outputs.PatternByName(name)
+	if stopped && p == (outputs.Pattern{}) {
+		p, _ = outputs.PatternByName(a.Stopped)
 	}
-	if stopped {
-		return patterns[a.Stopped]
-	}
-	return outputs.Pattern{}
+	return p
 }

@@ -41,22 +41,38 @@ on = true
 line = "HOLD"
 `
 
-// The table of the config's defaults is that of the package that drives the
-// lines, so that the two documents of it can't drift apart.
-func TestTheDefaultTableIsThePackages(t *testing.T) {
+// TestTheDefaultTable: what beacon and horn do, by the config's defaults.
+func TestTheDefaultTable(t *testing.T) {
+	const running, standing, unknown = machine.Running, machine.Stopped, machine.Unknown
 	cfg := config.Default()
-	for level := engine.Normal; level <= engine.Act; level++ {
-		for state := range machine.NumStates + 1 {
-			for _, stopped := range []bool{false, true} {
-				v := engine.Verdicts{Level: level, Machine: state, Calling: 1}
-				want := outputs.Signals(outputs.Situation{Level: level, State: state, Stopped: stopped})
-				require.Equal(t, want, signal(&cfg.Outputs, &v, stopped), "%s while %s, stopped %v", level, state, stopped)
-			}
-		}
+	for _, c := range []struct {
+		level        engine.Level
+		state        machine.State
+		calling      int
+		stopped      bool
+		beacon, horn string
+		why          string
+	}{
+		{engine.Normal, running, 0, false, "off", "off", "nothing to say"},
+		{engine.Advice, running, 1, false, "off", "off", "the screen is enough"},
+		{engine.Warning, running, 1, false, "slow", "off", "there is time left"},
+		{engine.Warning, standing, 1, false, "slow", "off", "it still stands"},
+		{engine.Act, running, 1, false, "quick", "quick", "act now"},
+		{engine.Act, machine.Bypassing, 1, false, "quick", "quick", "the pump turns"},
+		{engine.Act, machine.Starting, 1, false, "quick", "quick", "the pump turns"},
+		{engine.Act, unknown, 1, false, "quick", "quick", "unknown is not OK: it may turn"},
+		{engine.Act, machine.NumStates, 1, false, "quick", "quick", "a state that it doesn't know may turn"},
+		{engine.Act, standing, 1, false, "quick", "off", "nobody must run to a pump that stands"},
+		{engine.Act, running, 0, false, "quick", "off", "acknowledged: the horn is silent, the beacon not"},
+		{engine.Normal, standing, 0, true, "steady", "off", "stopped, waits for a reset"},
+		{engine.Act, standing, 1, true, "quick", "off", "the severity is louder"},
+		{engine.Act + 1, running, 1, false, "quick", "quick", "a severity that it doesn't know is the highest"},
+	} {
+		beacon, _ := outputs.PatternByName(c.beacon)
+		horn, _ := outputs.PatternByName(c.horn)
+		v := engine.Verdicts{Level: c.level, Machine: c.state, Calling: c.calling}
+		require.Equal(t, outputs.Signal{Beacon: beacon, Horn: horn}, signal(&cfg.Outputs, &v, c.stopped), c.why)
 	}
-	v := engine.Verdicts{Level: engine.Act, Machine: machine.Running}
-	require.Equal(t, outputs.Signals(outputs.Situation{Level: engine.Act, State: machine.Running, Silenced: true}), signal(&cfg.Outputs, &v, false),
-		"acknowledged, so the horn is silent")
 }
 
 type outputRig struct {

@@ -59,7 +59,7 @@ func (t *trial) held(name string, now time.Time) bool { return now.Before(t.unti
 
 // light puts the trial's lamps on top of what the table says.
 func (t tried) light(s *outputs.Signal) {
-	steady := outputs.Pattern{On: time.Second}
+	steady, _ := outputs.PatternByName("steady")
 	if t.beacon {
 		s.Beacon = steady
 	}

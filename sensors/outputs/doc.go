@@ -1,6 +1,6 @@
 // Package outputs drives what stands around the machine: a beacon, a horn and
-// a stop relay. It owns three things and keeps them apart: the table that says
-// which signal a severity gives (Signals), the latch that decides whether the
+// a stop relay. It owns three things and keeps them apart: the
+// patterns of lamp and horn (Pattern), the latch that decides whether the
 // machine may run (Latch), and the keeper that moves the lines and drops them
 // to their safe state when nobody refreshes the command (Keeper). It refuses
 // to start a machine: after a stop only a person's reset closes the relay
