@@ -6,8 +6,6 @@ import (
 	"log/slog"
 	"sync/atomic"
 	"time"
-
-	"headroom/rules/frame"
 )
 
 // The back-off between two tries of a driver that ends: short at first, since
@@ -81,14 +79,4 @@ func sleep(ctx context.Context, d time.Duration) bool {
 	case <-t.C:
 		return true
 	}
-}
-
-// Fed is a convenience for wiring: it reports which channels the drivers feed.
-func Fed(drivers []Driver) (fed [frame.NumChannels]bool) {
-	for _, d := range drivers {
-		for _, c := range d.Channels() {
-			fed[c] = true
-		}
-	}
-	return fed
 }

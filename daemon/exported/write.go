@@ -69,10 +69,6 @@ type Report struct {
 	Rows, LeadInRows uint64
 }
 
-// Exact reports whether a replay of the file gives the verdicts of then to the
-// last bit.
-func (r *Report) Exact() bool { return r.LeadIn == Whole && len(r.Info.ConfigText) > 0 }
-
 // Write writes an export. An error means that the file is of no use: nothing
 // could be exported, out failed, or ctx ended.
 func Write(ctx context.Context, out io.Writer, r Record, what What, format Format) (rep Report, err error) {

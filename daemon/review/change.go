@@ -32,7 +32,7 @@ type within struct {
 	from, at, to time.Duration
 }
 
-// FindChange looks for the change of a channel that belongs to an alarm at
+// change looks for the change of a channel that belongs to an alarm at
 // the time at, among samples from from to to:
 //
 //  1. The level now is the median of the second before the alarm.
@@ -51,25 +51,6 @@ type within struct {
 //
 // ok is false where nothing changed by so much, or where there are too few
 // samples to say.
-func FindChange(ch frame.Channel, frames []Sampled, from, at, to time.Duration) (c Change, ok bool) {
-	if ch >= frame.NumChannels || worths[ch].least == 0 {
-		return c, false
-	}
-	var s series
-	for i := range frames {
-		if n := len(s.t); n == 0 || frames[i].T > s.t[n-1] {
-			s.add(frames[i].T, frames[i].Sample)
-		}
-	}
-	return s.change(ch, within{from, at, to})
-}
-
-// Sampled is one sample with its time.
-type Sampled struct {
-	T      time.Duration
-	Sample frame.Sample
-}
-
 func (s *series) change(ch frame.Channel, w within) (c Change, ok bool) {
 	c.Channel = ch
 	now, n := s.median(w.at-2*around, w.at)

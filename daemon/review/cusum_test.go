@@ -36,11 +36,11 @@ func TestCusumAgainstTheHandbook(t *testing.T) {
 }
 
 // course is a made-up reading: at steps of a tick, with noise that repeats.
-func course(n int, level func(s float64) float64) (out []Sampled) {
+func course(n int, level func(s float64) float64) (out []point) {
 	for i := range n {
 		noise := 800 * float64((i*7919)%13-6) / 6
 		at := time.Duration(i+1) * tick
-		out = append(out, Sampled{at, frame.Sample{Value: level(at.Seconds()) + noise, Status: frame.Good}})
+		out = append(out, point{at, frame.Sample{Value: level(at.Seconds()) + noise, Status: frame.Good}})
 	}
 	return out
 }
@@ -70,7 +70,7 @@ func TestFindChange(t *testing.T) {
 		"after it":    {func(t float64) float64 { return ramp(t, 50, 1, 280e3, 40e3) }, 42 * s, 0, 0, 0, 0, 0, true},
 	} {
 		t.Run(name, func(t *testing.T) {
-			c, ok := FindChange(frame.InletPressure, course(4000, x.level), 0, x.at, x.at+lookOn)
+			c, ok := findChange(frame.InletPressure, course(4000, x.level), 0, x.at, x.at+lookOn)
 			require.Equal(t, !x.none, ok)
 			if x.none {
 				return
@@ -81,9 +81,9 @@ func TestFindChange(t *testing.T) {
 			require.InDelta(t, x.reached.Seconds(), c.Reached.Seconds(), x.within.Seconds())
 		})
 	}
-	_, ok := FindChange(frame.Running, course(100, func(float64) float64 { return 1 }), 0, 5*s, 9*s)
+	_, ok := findChange(frame.Running, course(100, func(float64) float64 { return 1 }), 0, 5*s, 9*s)
 	require.False(t, ok, "what is on or off has no level")
-	_, ok = FindChange(frame.NumChannels, nil, 0, 5*s, 9*s)
+	_, ok = findChange(frame.NumChannels, nil, 0, 5*s, 9*s)
 	require.False(t, ok)
 }
 
@@ -92,16 +92,16 @@ func TestFindChange(t *testing.T) {
 // that its own spans give.
 func TestChangeHoldsItsWord(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var in []Sampled
+		var in []point
 		at, y := time.Duration(0), 250e3
 		for range rapid.IntRange(0, 600).Draw(t, "n") {
 			at += time.Duration(rapid.IntRange(1, 300).Draw(t, "ms")) * time.Millisecond
 			y += rapid.SampledFrom([]float64{0, 0, 0, 500, -500, 4e3, -4e3, -60e3}).Draw(t, "by")
 			st := rapid.SampledFrom([]frame.Status{frame.Good, frame.Good, frame.Good, frame.Service, frame.Stale}).Draw(t, "status")
-			in = append(in, Sampled{at, frame.Sample{Value: y, Status: st}})
+			in = append(in, point{at, frame.Sample{Value: y, Status: st}})
 		}
 		alarm := time.Duration(rapid.Int64Range(0, int64(at)+1).Draw(t, "alarm"))
-		c, ok := FindChange(frame.InletPressure, in, 0, alarm, at)
+		c, ok := findChange(frame.InletPressure, in, 0, alarm, at)
 		if !ok {
 			return
 		}
@@ -138,4 +138,24 @@ func TestMedian(t *testing.T) {
 	} {
 		require.Equal(t, x.want, median(append([]float64(nil), x.in...)), "%v", x.in)
 	}
+}
+
+// point is one sample with its time.
+type point struct {
+	T      time.Duration
+	Sample frame.Sample
+}
+
+// findChange looks for a change among samples, as the teller does among frames.
+func findChange(ch frame.Channel, frames []point, from, at, to time.Duration) (c Change, ok bool) {
+	if ch >= frame.NumChannels || worths[ch].least == 0 {
+		return c, false
+	}
+	var s series
+	for i := range frames {
+		if n := len(s.t); n == 0 || frames[i].T > s.t[n-1] {
+			s.add(frames[i].T, frames[i].Sample)
+		}
+	}
+	return s.change(ch, within{from, at, to})
 }

@@ -5,7 +5,7 @@
 // can not tell. The same record gives the same account.
 //
 // It owns the choice of what is worth telling, the search for what changed
-// around an alarm (see FindChange) and the wording. It refuses to judge anew:
+// around an alarm (see change.go) and the wording. It refuses to judge anew:
 // alarms are those of then, and what it adds are figures that Verify recomputes
 // from the frames. It blames nobody, knows no cause that no reading shows, and
 // writes nothing. Values are SI until they are put into words.

@@ -93,19 +93,3 @@ func Pow(x, y float64) float64 {
 	}
 	return Exp(float64(y * Log(x)))
 }
-
-// PowInt returns x**n by repeated squaring. Range: any x and n; 0 to a
-// negative power is an infinity.
-func PowInt(x float64, n int) float64 {
-	if n < 0 {
-		return 1 / PowInt(x, -n)
-	}
-	r := 1.0
-	for ; n > 0; n >>= 1 {
-		if n&1 == 1 {
-			r *= x
-		}
-		x *= x
-	}
-	return r
-}

@@ -76,12 +76,7 @@ func TestInsideF(t *testing.T) {
 
 func TestParts(t *testing.T) {
 	require.InDelta(t, 0.29, gum.Resolution(1).Std, 0.002, "JCGM 100 F.2.2.1: 0.29 of the step")
-	p, ok := gum.Certificate(0.24, 3)
-	require.True(t, ok)
-	require.InDelta(t, 0.08, p.Std, 1e-12, "JCGM 100 4.3.3: 240 µg at three standard deviations is 80 µg")
-	_, ok = gum.Certificate(1, 0)
-	require.False(t, ok)
-	_, ok = gum.ScatterOfMean(1, 1)
+	_, ok := gum.ScatterOfMean(1, 1)
 	require.False(t, ok, "one reading says nothing of its scatter")
 	_, _, ok = gum.Mean([]float64{1, math.NaN()})
 	require.False(t, ok)

@@ -56,16 +56,6 @@ func Limits(half float64) Part {
 // Source: JCGM 100:2008, F.2.2.1, u = 0.29 step.
 func Resolution(step float64) Part { return Limits(math.Abs(step) / 2) }
 
-// Certificate is an expanded uncertainty with its factor, as a calibration
-// certificate states them; k above 0.
-// Source: JCGM 100:2008, 4.3.3.
-func Certificate(expanded, k float64) (p Part, ok bool) {
-	if !finite(expanded) || expanded < 0 || !finite(k) || k <= 0 {
-		return Part{}, false
-	}
-	return Part{Std: expanded / k}, true
-}
-
 // Mean is the type A evaluation of independent readings: their mean, and the
 // uncertainty of that mean. It needs two readings or more, all of them numbers.
 // Source: JCGM 100:2008, 4.2.3.

@@ -50,19 +50,6 @@ func StudentT(level, dof float64) (t float64, ok bool) {
 	return (lo + hi) / 2, true
 }
 
-// InsideT returns the share of Student's distribution within plus or minus t,
-// for t of 0 or more and 1 to 2000 degrees of freedom: one minus the two-sided
-// significance of a t test.
-// Source: Abramowitz and Stegun, 26.7.1.
-func InsideT(t, dof float64) (share float64, ok bool) {
-	if !(t >= 0) || !(dof >= minDoF && dof <= normalDoF) {
-		return 0, false
-	}
-	return insideT(t, dof), true
-}
-
-func insideT(t, dof float64) float64 { return 1 - tailOfT(dof)(t) }
-
 // tailOfT returns the two-sided tail as a function of t.
 func tailOfT(dof float64) func(t float64) float64 {
 	b := newBeta(dof/2, 0.5)

@@ -79,23 +79,12 @@ func Trend(x []float64) (drift, std, dof float64, ok bool) {
 	return float64(f.slope * (n - 1)), spread * math.Sqrt(12/effective), math.Max(effective-3, 1), true
 }
 
-// Effective returns how many independent readings a series is worth: its
-// length over one plus twice the sum of its autocorrelations, at most its
-// length. A series of less than MinReadings, or with what is no number, gives
-// ok false; one that never varies is worth its length.
+// worth is how many independent readings the rests with the sum of squares ss
+// are worth: their number over one plus twice the sum of their
+// autocorrelations. A sensor that is slower than the frames shows each reading
+// several times; such a block counts as one reading.
 // Source: Bayley and Hammersley, 1946; cut off by the initial positive
 // sequence of Geyer, 1992, and never below what first-order noise gives.
-func Effective(x []float64) (n float64, ok bool) {
-	if len(x) < MinReadings {
-		return 0, false
-	}
-	f, ok := fit(x)
-	return f.effective, ok
-}
-
-// worth is the effective number of rests with the sum of squares ss. A sensor
-// that is slower than the frames shows each reading several times; such a block
-// counts as one reading.
 func worth(rests []float64, ss float64, x []float64) float64 {
 	n := float64(len(rests))
 	if ss <= 0 {

@@ -46,17 +46,6 @@ func (e *Encoder) Covers(f *frame.Frame) bool {
 	return true
 }
 
-// ChannelsOf lists the channels of a frame that need columns.
-func ChannelsOf(f *frame.Frame) []frame.Channel {
-	var out []frame.Channel
-	for c := range f.Samples {
-		if f.Samples[c] != (frame.Sample{}) {
-			out = append(out, frame.Channel(c))
-		}
-	}
-	return out
-}
-
 // AppendHead appends the head of a recording, up to and with the header line.
 func (e *Encoder) AppendHead(dst []byte, about About) []byte {
 	dst = append(dst, exportMark...)
