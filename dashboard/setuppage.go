@@ -2,8 +2,10 @@ package dashboard
 
 import (
 	"net/http"
+	"strings"
 
 	"headroom/daemon/snapshot"
+	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/units"
 )
@@ -66,6 +68,9 @@ func (s *server) setupChannels(snap *snapshot.Snapshot, sys units.System) (rows 
 			continue
 		}
 		row := setupChannel{channelRow: channelRowOf(c, smp, snap.Notes[c], sys), Name: c.String()}
+		if engine.OnlyShown(c) {
+			row.Note = strings.TrimPrefix(row.Note+"; shown and recorded, but no rule judges it", "; ")
+		}
 		if s.opt.Raw != nil {
 			row.Raw = s.opt.Raw(c)
 		}

@@ -23,6 +23,9 @@ type channelDefault struct {
 	why string
 }
 
+// onlyShown stands beside a channel that looks watched and isn't.
+const onlyShown = "it is shown and recorded, and no rule judges it, but for departure where normal.channels names it"
+
 // channelDefaults is the one place for a channel's defaults. A channel without
 // an entry is not fitted, has the engine's band, no filter and no stuck check.
 // Stuck checks are only for sensors whose last bits always move: a counter, a
@@ -36,11 +39,11 @@ var channelDefaults = [frame.NumChannels]channelDefault{
 	frame.ShaftSpeed:     {unit: "rpm", smooth: "0.3 s", why: "pulses are timed: the same time twice is no fault"},
 	frame.SupplyVoltage:  {unit: "V", smooth: "0.3 s", stuck: "60 s"},
 	frame.Vibration:      {unit: "m/s2", smooth: "0.5 s", stuck: "30 s"},
-	frame.Vibration2:     {notFitted: true, unit: "m/s2", smooth: "0.5 s", stuck: "30 s"},
+	frame.Vibration2:     {notFitted: true, unit: "m/s2", smooth: "0.5 s", stuck: "30 s", why: onlyShown},
 	frame.InletPulsation: {unit: "kPa", smooth: "0.5 s", stuck: "30 s"},
 	frame.AmbientTemp:    {unit: "°C", stale: "10 s"},
 	frame.TankLevel:      {notFitted: true, unit: "%", smooth: "2 s", stale: "5 s", why: "waves in a tank that is being drawn from"},
-	frame.MotorTemp:      {notFitted: true, unit: "°C", stale: "10 s"},
+	frame.MotorTemp:      {notFitted: true, unit: "°C", stale: "10 s", why: onlyShown},
 	frame.AirPressure:    {notFitted: true, unit: "kPa", stale: "60 s"},
 	frame.Running:        {stale: "2 s"},
 	frame.Trigger:        {stale: "2 s"},

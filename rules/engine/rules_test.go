@@ -266,3 +266,24 @@ func TestALostCalibrationRaisesTheSensorsAlarm(t *testing.T) {
 	v = r.feed(healthy(), 10*time.Second)
 	require.False(t, v.Alarms[engine.SensorAlarm(frame.InletPressure)].Active)
 }
+
+// TestChannelsThatAreOnlyShown change no verdict, whatever they read.
+func TestChannelsThatAreOnlyShown(t *testing.T) {
+	calm, wild := newRig(t, fixture()), newRig(t, fixture())
+	calm.running()
+	wild.running()
+	f, g := healthy(), healthy()
+	for c := range frame.NumChannels {
+		if engine.OnlyShown(c) {
+			_, hi := c.Believable()
+			g.Set(c, 0.99*hi)
+		}
+	}
+	for range 100 {
+		v, w := calm.feed(f, tick), wild.feed(g, tick)
+		require.Equal(t, v.Rules, w.Rules)
+		require.Equal(t, v.Level, w.Level)
+	}
+	require.True(t, engine.OnlyShown(frame.MotorTemp) && engine.OnlyShown(frame.Vibration2))
+	require.False(t, engine.OnlyShown(frame.Vibration))
+}
