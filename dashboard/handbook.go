@@ -55,6 +55,8 @@ type HandbookSensors struct {
 	Cause, Consequence, Response           string
 	Delay, DelayWhy, GoesBack, GoesBackWhy string
 	Rows                                   []HandbookStage
+	// OnlyShown are the channels whose values no rule judges.
+	OnlyShown []string
 }
 
 type handbookView struct {

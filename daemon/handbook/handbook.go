@@ -175,11 +175,10 @@ func sensors(cfg *config.Config, why reasons) dashboard.HandbookSensors {
 	}
 	for c := range frame.NumChannels {
 		a := engine.SensorAlarm(c)
-		row := dashboard.HandbookStage{Alarm: a.String(), Title: words.Alarm(a).Title, Level: engine.SensorLevel(c).Words()}
+		s.Rows = append(s.Rows, dashboard.HandbookStage{Alarm: a.String(), Title: words.Alarm(a).Title, Level: engine.SensorLevel(c).Words()})
 		if engine.OnlyShown(c) {
-			row.Title += " (its value is shown and recorded; no rule judges it)"
+			s.OnlyShown = append(s.OnlyShown, c.Label())
 		}
-		s.Rows = append(s.Rows, row)
 	}
 	return s
 }

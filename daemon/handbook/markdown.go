@@ -76,6 +76,9 @@ func writeSensors(b *strings.Builder, s *dashboard.HandbookSensors) {
 	for _, r := range s.Rows {
 		fmt.Fprintf(b, "| `%s` | %s | %s |\n", r.Alarm, strings.ReplaceAll(r.Title, "|", `\|`), r.Level)
 	}
+	if len(s.OnlyShown) > 0 {
+		fmt.Fprintf(b, "\nShown and recorded, but judged by no rule, unless `normal.channels` names them for departure: %s.\n", strings.Join(s.OnlyShown, "; "))
+	}
 }
 
 func line(b *strings.Builder, what, text string) { fmt.Fprintf(b, "* %s: %s\n", what, text) }
