@@ -156,8 +156,17 @@ func (d *decoder) derivePulse(path string, p *PulseInput, fed map[frame.Channel]
 // kForm is for example "450/L at 60 Hz".
 var kForm = regexp.MustCompile(`^([0-9.eE+]+) ?/ ?(L|gal|m3)(?: at ([0-9.eE+]+) Hz)?$`)
 
-// perM3 are the volumes that a K-factor may be written for, in 1/m3.
-var perM3 = map[string]float64{"L": 1e3, "gal": 1 / 3.785411784e-3, "m3": 1} // US gallon: 231 in3, NIST SP 811
+// perM3 is how many of the volumes that a K-factor may be written for make a
+// cubic metre.
+func perM3(volume string) float64 {
+	switch volume {
+	case "L":
+		return 1e3
+	case "gal":
+		return 1 / units.M3PerGallon
+	}
+	return 1
+}
 
 func (d *decoder) deriveK(path string, p *PulseInput) {
 	for _, text := range p.k {
@@ -168,7 +177,7 @@ func (d *decoder) deriveK(path string, p *PulseInput) {
 		}
 		factor, err := strconv.ParseFloat(m[1], 64)
 		hz, herr := strconv.ParseFloat("0"+m[3], 64)
-		factor *= perM3[m[2]]
+		factor *= perM3(m[2])
 		if err != nil || herr != nil || !(factor > 0 && factor <= 1e12) || !(hz <= 1e6) {
 			d.report(d.where(path), path, shortQuote(text)+" is out of range", "allowed: a K-factor above 0 at 0 to 1000000 Hz")
 			return

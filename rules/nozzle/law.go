@@ -1,13 +1,16 @@
 package nozzle
 
-import "math"
+import (
+	"math"
 
-// Units of the trade number, exact by definition: the US gallon of 231 in3,
-// the inch of 25.4 mm, the pound-force of 4.4482216152605 N.
+	"headroom/rules/units"
+)
+
+// Units of the trade number, exact by definition.
 const (
-	inchM  = 0.0254
-	psiPa  = 4.4482216152605 / (inchM * inchM)
-	gpmM3s = 231 * inchM * inchM * inchM / 60
+	inchM  = units.MetrePerInch
+	psiPa  = units.PascalPerPsi
+	gpmM3s = units.M3PerGallon / 60
 	// numberPa is the pressure at which the trade number is the flow in gpm.
 	numberPa = 4000 * psiPa
 	// maxNumber bounds the trade number; an open 1/2 in hose is about 300.

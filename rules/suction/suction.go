@@ -16,11 +16,15 @@
 // with each stroke. So the margin that is wanted stays a setting.
 package suction
 
-import "math"
+import (
+	"math"
+
+	"headroom/rules/units"
+)
 
 // GravityMS2 is the standard acceleration of gravity in m/s2. Source: CGPM
 // 1901, exact by definition.
-const GravityMS2 = 9.80665
+const GravityMS2 = units.StandardGravityMS2
 
 // The ranges within which the heads are computed. They are wide: they catch a
 // value in the wrong unit and a broken sensor, and judge nothing.

@@ -1,9 +1,10 @@
 package supply
 
-import "math"
+import (
+	"math"
 
-// standardGravity in m/s2, exact by definition (ISO 80000-3).
-const standardGravity = 9.80665
+	"headroom/rules/units"
+)
 
 // HelpStatus says whether a help could be evaluated.
 type HelpStatus uint8
@@ -198,7 +199,7 @@ func (t Test) tank(j Judgement, n Need, s Site) TankHelp {
 		return TankHelp{Status: HelpOutOfRange}
 	}
 	h.LastS, h.Endless = last, endless
-	h.InletGaugePa = s.DensityKgM3 * standardGravity * s.TankHeadM
+	h.InletGaugePa = s.DensityKgM3 * units.StandardGravityMS2 * s.TankHeadM
 	h.MeetsInlet = h.InletGaugePa >= n.InletGaugePa
 	h.Verdict = No
 	if endless || last >= s.Duty.JobS {

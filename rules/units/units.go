@@ -88,16 +88,24 @@ func (u Unit) FromSI(v float64) float64 { return float64(v*u.Scale) + u.Offset }
 // ToSI converts a value in the unit into SI.
 func (u Unit) ToSI(v float64) float64 { return (v - u.Offset) / u.Scale }
 
-// Exact factors. Sources: international yard and pound (1 in = 25.4 mm,
-// 1 lb = 0.45359237 kg), standard gravity 9.80665 m/s2, US gallon 231 in3,
+// Exact factors for laws and tables of the trade that are stated in these
+// units. Sources: international yard and pound (1 in = 25.4 mm, 1 lb =
+// 0.45359237 kg), standard gravity 9.80665 m/s2 (CGPM 1901), US gallon 231 in3,
 // NIST SP 811 appendix B.
 const (
+	// MetrePerInch is the international inch in m.
+	MetrePerInch = 0.0254
+	// M3PerGallon is the US gallon in m3.
+	M3PerGallon = 231 * MetrePerInch * MetrePerInch * MetrePerInch
+	// PascalPerPsi is the pound-force per square inch in Pa.
+	PascalPerPsi = 0.45359237 * StandardGravityMS2 / (MetrePerInch * MetrePerInch)
+	// StandardGravityMS2 is the standard acceleration of gravity in m/s2.
+	StandardGravityMS2 = 9.80665
+)
+
+const (
 	metrePerFoot  = 0.3048
-	metrePerInch  = 0.0254
-	m3PerGallon   = 231 * metrePerInch * metrePerInch * metrePerInch
-	pascalPerPsi  = 0.45359237 * 9.80665 / (metrePerInch * metrePerInch)
-	standardG     = 9.80665
-	wattPerHp     = 550 * 0.45359237 * 9.80665 * metrePerFoot
+	wattPerHp     = 550 * 0.45359237 * StandardGravityMS2 * metrePerFoot
 	secondsPerMin = 60.0
 	fahrenheit0K  = 459.67
 	celsius0K     = 273.15
@@ -108,21 +116,21 @@ const (
 // show is the unit each quantity is shown in, for SI and US.
 var show = [numQuantities][2]Unit{
 	None:                  {{"", 1, 0, 2}, {"", 1, 0, 2}},
-	Pressure:              {{"kPa", 1e-3, 0, 0}, {"psi", 1 / pascalPerPsi, 0, 1}},
+	Pressure:              {{"kPa", 1e-3, 0, 0}, {"psi", 1 / PascalPerPsi, 0, 1}},
 	Temperature:           {{"°C", 1, -celsius0K, 1}, {"°F", 1.8, -fahrenheit0K, 0}},
 	TemperatureDifference: {{"°C", 1, 0, 1}, {"°F", 1.8, 0, 1}},
-	FlowRate:              {{"L/min", litrePerM3 * secondsPerMin, 0, 1}, {"gpm", secondsPerMin / m3PerGallon, 0, 2}},
+	FlowRate:              {{"L/min", litrePerM3 * secondsPerMin, 0, 1}, {"gpm", secondsPerMin / M3PerGallon, 0, 2}},
 	Current:               {{"A", 1, 0, 1}, {"A", 1, 0, 1}},
 	Speed:                 {{"rpm", secondsPerMin, 0, 0}, {"rpm", secondsPerMin, 0, 0}},
 	Voltage:               {{"V", 1, 0, 0}, {"V", 1, 0, 0}},
-	Acceleration:          {{"m/s²", 1, 0, 2}, {"g", 1 / standardG, 0, 3}},
+	Acceleration:          {{"m/s²", 1, 0, 2}, {"g", 1 / StandardGravityMS2, 0, 3}},
 	Fraction:              {{"%", 100, 0, 0}, {"%", 100, 0, 0}},
 	Head:                  {{"m", 1, 0, 1}, {"ft", 1 / metrePerFoot, 0, 1}},
 	Length:                {{"m", 1, 0, 1}, {"ft", 1 / metrePerFoot, 0, 0}},
-	Bore:                  {{"mm", 1e3, 0, 1}, {"in", 1 / metrePerInch, 0, 3}},
+	Bore:                  {{"mm", 1e3, 0, 1}, {"in", 1 / MetrePerInch, 0, 3}},
 	Duration:              {{"s", 1, 0, 0}, {"s", 1, 0, 0}},
 	Power:                 {{"kW", 1e-3, 0, 2}, {"hp", 1 / wattPerHp, 0, 2}},
-	Volume:                {{"L", litrePerM3, 0, 0}, {"gal", 1 / m3PerGallon, 0, 1}},
+	Volume:                {{"L", litrePerM3, 0, 0}, {"gal", 1 / M3PerGallon, 0, 1}},
 	Energy:                {{"kWh", 1 / joulePerKWh, 0, 2}, {"kWh", 1 / joulePerKWh, 0, 2}},
 	Switch:                {{"", 1, 0, 0}, {"", 1, 0, 0}},
 	Resistance:            {{"ohm", 1, 0, 1}, {"ohm", 1, 0, 1}},
