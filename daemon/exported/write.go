@@ -133,7 +133,7 @@ func begin(out io.Writer, format Format, channels []frame.Channel, h *Head) (row
 
 // gather makes the head, and finds the channels.
 func gather(ctx context.Context, r Record, what What) (h Head, channels []frame.Channel, err error) {
-	if h.Info, err = bootInfo(ctx, r, what.Run.Boot); err != nil {
+	if h.Info, err = store.BootInfo(ctx, r, what.Run.Boot); err != nil {
 		return h, nil, err
 	}
 	h.Run, h.From, h.To = what.Run, what.From, what.To
@@ -201,17 +201,4 @@ func (h *Head) say(ctx context.Context, r Record) (err error) {
 		h.Chain = chainText(c)
 	}
 	return err
-}
-
-func bootInfo(ctx context.Context, r Record, boot uint64) (store.Info, error) {
-	boots, err := r.Boots(ctx)
-	if err != nil {
-		return store.Info{}, err
-	}
-	for i := range boots {
-		if boots[i].Boot == boot {
-			return boots[i], nil
-		}
-	}
-	return store.Info{}, fmt.Errorf("there is no boot %d in the record", boot)
 }

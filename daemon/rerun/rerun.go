@@ -75,7 +75,7 @@ type Result struct {
 // state of then; only the run is told of. The error says what could not be
 // read; the result up to there stands beside it.
 func Run(ctx context.Context, r Record, id store.RunID, opt Options) (res Result, err error) {
-	if res.Info, err = info(ctx, r, id.Boot); err != nil {
+	if res.Info, err = store.BootInfo(ctx, r, id.Boot); err != nil {
 		return res, err
 	}
 	if res.Config = opt.Config; res.Config == nil {
@@ -148,23 +148,10 @@ func dated(ctx context.Context, r Record, boot uint64, opt replay.Options) repla
 	return opt
 }
 
-func info(ctx context.Context, r Record, boot uint64) (store.Info, error) {
-	boots, err := r.Boots(ctx)
-	if err != nil {
-		return store.Info{}, err
-	}
-	for i := range boots {
-		if boots[i].Boot == boot {
-			return boots[i], nil
-		}
-	}
-	return store.Info{}, fmt.Errorf("the record holds no boot %d", boot)
-}
-
 // InForce is the config that a boot was judged by. The error wraps ErrNoConfig
 // where the record doesn't hold it.
 func InForce(ctx context.Context, r Record, boot uint64) (*config.Config, error) {
-	i, err := info(ctx, r, boot)
+	i, err := store.BootInfo(ctx, r, boot)
 	if err != nil {
 		return nil, err
 	}

@@ -107,21 +107,15 @@ func (a *Answer) configs(ctx context.Context, r Record, q *Question) (err error)
 }
 
 func textInForce(ctx context.Context, r Record, boot uint64) ([]byte, error) {
-	boots, err := r.Boots(ctx)
+	info, err := store.BootInfo(ctx, r, boot)
 	if err != nil {
 		return nil, err
 	}
-	for i := range boots {
-		if boots[i].Boot != boot {
-			continue
-		}
-		text, ok, err := r.Config(ctx, boots[i].ConfigHash)
-		if err == nil && !ok {
-			err = fmt.Errorf("boot %d: %w", boot, rerun.ErrNoConfig)
-		}
-		return text, err
+	text, ok, err := r.Config(ctx, info.ConfigHash)
+	if err == nil && !ok {
+		err = fmt.Errorf("boot %d: %w", boot, rerun.ErrNoConfig)
 	}
-	return nil, fmt.Errorf("the record holds no boot %d", boot)
+	return text, err
 }
 
 // half is one side of the answer.
