@@ -48,7 +48,7 @@ func (s *Supervisor) Run(ctx context.Context, d Driver) {
 		}
 		s.Board.Fail(s.Clock(), err.Error(), d.Channels()...)
 		s.Log.Warn("driver ended, trying again", "driver", d.Name(), "error", err, "pause", pause)
-		if !sleep(ctx, pause) {
+		if !Pause(ctx, pause) {
 			return
 		}
 		s.restarts.Add(1)
@@ -70,7 +70,9 @@ func runOnce(ctx context.Context, d Driver, clock func() time.Duration, post fun
 	return fmt.Errorf("driver %s ended by itself", d.Name())
 }
 
-func sleep(ctx context.Context, d time.Duration) bool {
+// Pause waits for d, or until ctx ends; ok is false then. Any d is taken, 0 and
+// less at once.
+func Pause(ctx context.Context, d time.Duration) (ok bool) {
 	t := time.NewTimer(d)
 	defer t.Stop()
 	select {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headroom/daemon/config"
+	"headroom/sensors"
 	"headroom/sensors/gpiochip"
 	"headroom/sensors/gpiochip/bounded"
 )
@@ -48,7 +49,7 @@ func (b *button) run(ctx context.Context) {
 		b.down.Store(false)
 		if err != nil {
 			b.log.Warn("button can't be read, trying again", "button", b.name, "error", err, "pause", pause)
-			sleep(ctx, pause)
+			sensors.Pause(ctx, pause)
 		}
 	}
 }
@@ -79,7 +80,7 @@ func (b *button) watch(ctx context.Context) error {
 			seenUp = seenUp || !down
 			b.down.Store(down && seenUp)
 		}
-		sleep(ctx, lookEvery)
+		sensors.Pause(ctx, lookEvery)
 	}
 	return nil
 }

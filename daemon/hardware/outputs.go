@@ -11,6 +11,7 @@ import (
 	"headroom/daemon/config"
 	"headroom/rules/engine"
 	"headroom/rules/machine"
+	"headroom/sensors"
 	"headroom/sensors/outputs"
 )
 
@@ -181,16 +182,7 @@ func (o *Outputs) Run(ctx context.Context) {
 		if time.Since(began) > lastPause {
 			pause = firstPause
 		}
-		sleep(ctx, pause)
-	}
-}
-
-func sleep(ctx context.Context, d time.Duration) {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-ctx.Done():
-	case <-t.C:
+		sensors.Pause(ctx, pause)
 	}
 }
 

@@ -167,12 +167,5 @@ func wait(ctx context.Context, d time.Duration) (ok bool) {
 	if d <= 0 {
 		return ctx.Err() == nil
 	}
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-ctx.Done():
-		return false
-	case <-t.C:
-		return true
-	}
+	return sensors.Pause(ctx, d)
 }

@@ -80,7 +80,7 @@ func (d *Driver) Run(ctx context.Context, clock func() time.Duration, post func(
 		if dead >= deadRounds && ctx.Err() == nil {
 			return fmt.Errorf("%s: no unit answers: check the adapter and the wires A and B", d.Name())
 		}
-		pause(ctx, began+d.opts.Period-clock())
+		sensors.Pause(ctx, began+d.opts.Period-clock())
 	}
 	return nil
 }
@@ -175,13 +175,4 @@ func (p Point) convert(data []byte) (si float64, status frame.Status, note strin
 		return 0, frame.OutOfBand, fmt.Sprintf("unit %d, register %d: %g is too large for any machine: check type and word order", p.Unit, p.Register, v)
 	}
 	return si, frame.Good, ""
-}
-
-func pause(ctx context.Context, d time.Duration) {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-ctx.Done():
-	case <-timer.C:
-	}
 }

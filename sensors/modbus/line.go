@@ -8,6 +8,8 @@ import (
 	"io"
 	"os"
 	"time"
+
+	"headroom/sensors"
 )
 
 // Port is an open serial line. Read returns what is there and must keep the
@@ -162,7 +164,7 @@ func (l *line) askPatiently(ctx context.Context, r request, tries int) (data []b
 		if err == nil || !recoverable(err) || errors.As(err, &e) && e.Code != 5 && e.Code != 6 {
 			return data, err
 		}
-		pause(ctx, l.limit<<i)
+		sensors.Pause(ctx, l.limit<<i)
 	}
 	return nil, err
 }

@@ -129,7 +129,7 @@ func (d *Driver) Run(ctx context.Context, clock func() time.Duration, post func(
 		if dead >= deadRounds {
 			return fmt.Errorf("no 1-wire thermometer answers: check the bus wire and its pull-up resistor")
 		}
-		pause(ctx, began+d.opts.Period-clock())
+		sensors.Pause(ctx, began+d.opts.Period-clock())
 	}
 	return nil
 }
@@ -176,13 +176,4 @@ func (d *Driver) measure(src Source, s Serial) (milliC float64, fault *Fault, er
 		return 0, fault, nil
 	}
 	return milliC, nil, err
-}
-
-func pause(ctx context.Context, d time.Duration) {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-ctx.Done():
-	case <-timer.C:
-	}
 }
