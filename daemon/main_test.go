@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -124,6 +125,35 @@ func TestReplayOfAWreck(t *testing.T) {
 	code, _, errs = call(t, "replay", "-strict", "-config", side, csv)
 	require.Equal(t, exitError, code)
 	require.Contains(t, errs, "wreck.csv:3")
+}
+
+// TestASlowLoggersRecording: a row in ten seconds is judged, and both ways in
+// say what that means; the boot keeps the config that makes it the same again.
+func TestASlowLoggersRecording(t *testing.T) {
+	var rows strings.Builder
+	rows.WriteString("time,p,q\n")
+	for i := range 30 {
+		fmt.Fprintf(&rows, "2026-01-01 10:%02d:%02d,120,2.0\n", i/6, i%6*10)
+	}
+	csv, side := write(t, "slow.csv", rows.String()), write(t, "logger.toml", loggerMap)
+	code, out, errs := call(t, "replay", "-config", side, csv)
+	require.Equal(t, exitOK, code, errs)
+	require.Contains(t, out, "gaps up to 25 s are bridged instead of states.max_gap, 5.0 s")
+	require.Contains(t, out, "BEYOND LIMITS")
+	require.Contains(t, out, "0 gaps")
+
+	dir := t.TempDir()
+	code, out, errs = call(t, "record", "import", "-record", dir, "-config", side, csv)
+	require.Equal(t, exitOK, code, errs)
+	require.Contains(t, out, "gaps up to 25 s are bridged")
+	code, out, errs = call(t, "record", "verify", "-record", dir, "-replay")
+	require.Equal(t, exitOK, code, errs)
+	require.Contains(t, out, "the same verdicts to the last bit")
+
+	said := write(t, "said.toml", loggerMap+"[states]\nmax_gap = \"2 s\"\n")
+	code, _, errs = call(t, "record", "import", "-record", dir, "-config", said, csv)
+	require.Equal(t, exitError, code)
+	require.Contains(t, errs, `write max_gap = "25 s" under [states]`)
 }
 
 func TestReplayJSONIsOneObjectALine(t *testing.T) {
