@@ -97,6 +97,10 @@ func step(v, lo, hi float64) float64 {
 	return lo + float64(k*((hi-lo)/26214))
 }
 
+// statusesOfV1 is how many statuses there were when testdata/record-v1.tar.gz
+// was written: by this rig, which must go on making the same frames.
+const statusesOfV1 = int(frame.Service) + 1
+
 func (r *rig) next() *tick {
 	r.n++
 	r.at += 100*time.Millisecond + time.Duration(r.rnd.IntN(2001)-1000)*time.Microsecond
@@ -124,7 +128,7 @@ func (r *rig) next() *tick {
 	k.raw.Set(frame.ShaftSpeed, on*28.7+math.Abs(math.Round(noise(10)))/1000)
 	k.raw.Set(frame.Running, on)
 	if r.starve > 0 && r.n%97 > 90 {
-		k.raw.Samples[fitted[r.n/97%4]].Status = frame.Status(r.n % int(frame.NumStatuses))
+		k.raw.Samples[fitted[r.n/97%4]].Status = frame.Status(r.n % statusesOfV1)
 	}
 	k.v = *r.e.Step(&r.s, &k.raw, k.t)
 	k.totals = r.s.Totals()
