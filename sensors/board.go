@@ -76,7 +76,8 @@ func (b *Board) sample(c frame.Channel, now time.Duration) frame.Sample {
 		return frame.Sample{Status: frame.Missing}
 	}
 	s := b.latest[c].Sample
-	if s.OK() && now-b.latest[c].At > b.stale[c] {
+	// A reading out of band may be a bound, and a bound grows old like a value.
+	if (s.OK() || s.Status == frame.OutOfBand) && now-b.latest[c].At > b.stale[c] {
 		s.Status = frame.Stale
 	}
 	return s

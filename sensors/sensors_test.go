@@ -39,6 +39,12 @@ func TestBoardTellsWhatItKnows(t *testing.T) {
 	b.Frame(time.Second+1, &f)
 	require.Equal(t, frame.Sample{Value: 1e-4, Status: frame.Stale}, f.Samples[frame.Flow], "the value stays, for evidence")
 
+	b.Post(sensors.Reading{Channel: frame.Flow, At: 2 * time.Second, Sample: frame.Sample{Value: 5e-4, Status: frame.OutOfBand}})
+	b.Frame(3*time.Second, &f)
+	require.Equal(t, frame.Sample{Value: 5e-4, Status: frame.OutOfBand}, f.Samples[frame.Flow], "a bound travels")
+	b.Frame(3*time.Second+1, &f)
+	require.Equal(t, frame.Stale, f.Samples[frame.Flow].Status, "and grows old")
+
 	b.Post(good(frame.Flow, 2e-4, 3*time.Second))
 	b.Post(good(frame.Flow, 9e-4, 2*time.Second)) // late: dropped
 	b.Frame(3*time.Second, &f)

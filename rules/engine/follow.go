@@ -98,33 +98,34 @@ func (e *Engine) follow(s *State) {
 }
 
 func (e *Engine) followCurrent(m *modelState, smp *[frame.NumChannels]frame.Sample, dt float64) {
-	i := smp[frame.MotorCurrent]
+	i := e.cfg.ampsOf(smp)
 	if e.models.hasBreaker {
 		stepBreaker(&e.models.breaker, m, i, dt)
 	}
 	m.startKnown = false
-	if !i.OK() {
+	if !i.any() {
 		return
 	}
 	if e.models.hasBreaker {
-		m.continuous, _ = e.models.continuous.Step(m.continuous, i.Value, dt)
+		m.continuous, _ = e.models.continuous.Step(m.continuous, i.a, dt)
 	}
 	if e.models.hasMotor {
-		m.overload, _ = e.models.overload.Step(m.overload, i.Value, dt)
+		m.overload, _ = e.models.overload.Step(m.overload, i.a, dt)
 	}
 	if e.models.hasStart {
 		on := smp[frame.Running].On()
 		if !smp[frame.Running].OK() {
-			on = i.Value >= motor.StoppedShare*e.cfg.Plant.RatedA
+			on = i.a >= motor.StoppedShare*e.cfg.Plant.RatedA
 		}
-		m.start, m.startKnown = e.models.start.Step(m.start, i.Value, dt, on)
+		m.start, m.startKnown = e.models.start.Step(m.start, i.a, dt, on)
 	}
 }
 
-// stepBreaker widens the breaker's band while the current isn't known.
-func stepBreaker(b *breaker.Model, m *modelState, i frame.Sample, dt float64) {
-	if i.OK() {
-		if next, ok := b.Step(m.breaker, i.Value, dt); ok {
+// stepBreaker widens the breaker's band while the current isn't known. A bound
+// is carried on as the least that heats it.
+func stepBreaker(b *breaker.Model, m *modelState, i amps, dt float64) {
+	if i.any() {
+		if next, ok := b.Step(m.breaker, i.a, dt); ok {
 			m.breaker = next
 			return
 		}

@@ -15,11 +15,12 @@ import (
 // circuitLoad compares the motor's current with the circuit it hangs on. Near
 // the limit it says how far to turn the unloader down.
 func circuitLoad(x *view, v *Verdict) {
-	if !x.need(v, frame.MotorCurrent) {
+	i, ok := x.needAmps(v, x.cfg.Rules[CircuitLoad].inner())
+	if !ok {
 		return
 	}
-	v.Value = x.smp[frame.MotorCurrent].Value
-	v.use(TermCurrent, v.Value)
+	v.Value = i.a
+	v.useAmps(i)
 	if a := x.cfg.Machine.CircuitA; a > 0 {
 		v.use(TermCircuitRating, a)
 	}
@@ -61,17 +62,18 @@ func breakerTime(x *view, v *Verdict) {
 		v.cannot(NotSet, frame.NumChannels)
 		return
 	}
-	if !x.need(v, frame.MotorCurrent) {
+	// At or below the rating it holds, so a bound there says nothing.
+	i, ok := x.needAmps(v, math.Nextafter(x.e.models.breaker.HoldA(), math.Inf(1)))
+	if !ok {
 		return
 	}
-	i := x.smp[frame.MotorCurrent].Value
-	w := x.e.models.breaker.TimeToTrip(x.s.model.breaker, i)
+	w := x.e.models.breaker.TimeToTrip(x.s.model.breaker, i.a)
 	if w.Kind == breaker.KindUnknown {
 		v.cannot(OutsideModel, frame.MotorCurrent)
 		return
 	}
 	v.Value = breakerCapS
-	v.use(TermCurrent, i)
+	v.useAmps(i)
 	v.use(TermCircuitRating, x.cfg.Plant.Breaker.RatingA)
 	switch w.Kind {
 	case breaker.TripsBetween, breaker.TripsWithin, breaker.TripsAtOnce, breaker.Overdue:
@@ -93,14 +95,18 @@ func motorHeat(x *view, v *Verdict) {
 		v.cannot(NotSet, frame.NumChannels)
 		return
 	}
-	if !x.need(v, frame.MotorCurrent) {
+	i, ok := x.needAmps(v, 0)
+	if !ok {
 		return
 	}
-	i := x.smp[frame.MotorCurrent].Value
 	v.Value = x.s.model.overload.Theta
-	v.use(TermCurrent, i)
+	if i.least && v.Value < x.cfg.Rules[MotorHeat].inner() {
+		x.need(v, frame.MotorCurrent)
+		return
+	}
+	v.useAmps(i)
 	v.use(TermRatedCurrent, x.cfg.Plant.RatedA)
-	if s, trip := x.e.models.overload.TimeToTrip(x.s.model.overload, i); trip == motor.TripAhead && s <= trend.Horizon {
+	if s, trip := x.e.models.overload.TimeToTrip(x.s.model.overload, i.a); trip == motor.TripAhead && s <= trend.Horizon {
 		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = s, s, s, trend.High
 	}
 }
@@ -142,10 +148,15 @@ func startJam(x *view, v *Verdict) {
 		v.cannot(NotSet, frame.NumChannels)
 		return
 	}
-	if !x.need(v, frame.MotorCurrent) {
+	i, ok := x.needAmps(v, 0)
+	if !ok {
 		return
 	}
 	st := &x.s.model.start
+	if i.least && st.Phase == motor.PhaseRunning && i.a < x.jamA() {
+		x.need(v, frame.MotorCurrent) // above the sensor's range and perhaps above a jam
+		return
+	}
 	if !x.s.model.startKnown {
 		v.cannot(OutsideModel, frame.MotorCurrent)
 		return
@@ -160,8 +171,13 @@ func startJam(x *view, v *Verdict) {
 	if st.Phase == motor.PhaseLockedRotor {
 		v.Cause = CauseLockedRotor
 	}
-	v.use(TermCurrent, x.smp[frame.MotorCurrent].Value)
+	v.useAmps(i)
 	v.use(TermRatedCurrent, x.cfg.Plant.RatedA)
+}
+
+// jamA is the current from which a running motor counts as held fast.
+func (x *view) jamA() float64 {
+	return float64(x.cfg.Plant.Start.JamMultiple * x.cfg.Plant.Start.RatedA)
 }
 
 // powerLost: the switch is on and nothing comes, so a breaker, a GFCI, the
@@ -171,11 +187,11 @@ func powerLost(x *view, v *Verdict) {
 		return
 	}
 	on := x.smp[frame.Running].On()
-	switch p, i := x.smp[frame.PowerPresent], x.smp[frame.MotorCurrent]; {
+	switch p, i := x.smp[frame.PowerPresent], x.cfg.ampsOf(x.smp); {
 	case p.OK():
 		v.Value = boolean(on && !p.On())
-	case i.OK() && x.cfg.Plant.RatedA > 0:
-		v.Value = boolean(on && i.Value < motor.StoppedShare*x.cfg.Plant.RatedA)
+	case (i.known || i.least && i.a >= motor.StoppedShare*x.cfg.Plant.RatedA) && x.cfg.Plant.RatedA > 0:
+		v.Value = boolean(on && i.a < motor.StoppedShare*x.cfg.Plant.RatedA)
 	case x.cfg.Signals[frame.PowerPresent].Fitted:
 		v.cannot(NoReading, frame.PowerPresent)
 	case x.cfg.Signals[frame.MotorCurrent].Fitted:

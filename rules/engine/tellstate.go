@@ -42,7 +42,7 @@ func (m *Machine) turning(smp *[frame.NumChannels]frame.Sample, was bool) machin
 		limit  float64
 	}{
 		{smp[frame.ShaftSpeed], m.RunSpeedHz},
-		{smp[frame.MotorCurrent], m.RunCurrentA},
+		{atLeastOf(smp), m.RunCurrentA},
 		{smp[frame.OutletPressure], m.RunOutletPa},
 	} {
 		if ask.limit > 0 && ask.sample.OK() {

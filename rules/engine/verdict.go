@@ -104,6 +104,7 @@ const (
 	TermAirTemp
 	TermEfficiency
 	TermBaseline
+	TermCurrentAtLeast
 
 	numTerms
 )
@@ -143,6 +144,7 @@ var terms = [numTerms]termInfo{
 	TermAirTemp:        {"air_temp", "air temperature", units.Temperature},
 	TermEfficiency:     {"volumetric_efficiency", "volumetric efficiency", units.Fraction},
 	TermBaseline:       {"baseline", "own baseline", units.Fraction},
+	TermCurrentAtLeast: {"motor_current_at_least", "motor current, at least", units.Current},
 }
 
 // String returns the term's name in recordings.

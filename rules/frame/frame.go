@@ -83,7 +83,7 @@ func StatusByName(name string) (s Status, ok bool) {
 
 // Sample is one channel's value, in the channel's SI unit, and its status. The
 // value of a sample that isn't Good is whatever was read last, for evidence;
-// no rule may use it.
+// no rule may use it, but for AtLeast.
 type Sample struct {
 	Value  float64
 	Status Status
@@ -91,6 +91,18 @@ type Sample struct {
 
 // OK reports whether the value may be used.
 func (s Sample) OK() bool { return s.Status == Good || s.Status == Service || s.Status == Uncorrected }
+
+// AtLeast returns the bound that a sample beyond the top of its sensor's range
+// still gives: the quantity is no less than least. It holds for OutOfBand with
+// a value above 0 and up to mostBelievable, the channel's own; anything else is
+// a fault of the sensor and bounds nothing. Only a quantity whose sensors read
+// low when they are overdriven, as a current transformer does, may be asked.
+func (s Sample) AtLeast(mostBelievable float64) (least float64, ok bool) {
+	if s.Status != OutOfBand || !(s.Value > 0 && s.Value <= mostBelievable) {
+		return 0, false
+	}
+	return s.Value, true
+}
 
 // On reports whether a digital sample is good and 1.
 func (s Sample) On() bool { return s.OK() && s.Value >= 0.5 }

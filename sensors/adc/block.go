@@ -171,7 +171,7 @@ func (d *Driver) finishCurrent(b *block, at time.Duration) {
 	w := circuit.RMS(b.samples[:b.n], b.rateHz(), d.opt.MainsHz)
 	d.count(b.in, func(s *Stats) { s.Wave = w })
 	r := b.in.opt.Block.Transformer.Judge(w)
-	if b.saturated {
+	if b.saturated && r.Reason != convert.OverRange { // both ends clipped alike are a current
 		r = convert.Result{Status: frame.Failed, Reason: convert.Saturated}
 	}
 	d.publish(b.in.opt.Channel, r, at)

@@ -77,11 +77,11 @@ func (d *Driver) publish(c frame.Channel, r convert.Result, at time.Duration) {
 		return
 	}
 	if lo, hi := c.Believable(); r.Status == frame.Good && !(r.Value >= lo && r.Value <= hi) {
-		r.Status, r.Reason = frame.OutOfBand, convert.Unbelievable
+		r.Status, r.Reason, r.Value = frame.OutOfBand, convert.Unbelievable, 0
 	}
 	out := sensors.Reading{Channel: c, Sample: frame.Sample{Value: r.Value, Status: r.Status}, At: at}
 	if r.Status != frame.Good {
-		out.Sample.Value, out.Note = 0, r.Words()
+		out.Note = r.Words()
 	}
 	d.post(out)
 }

@@ -216,6 +216,9 @@ func TestTransformer(t *testing.T) {
 		require.Equal(t, c.reason, r.Reason, c.name)
 	}
 	require.InEpsilon(t, 30/math.Sqrt2, ct.Judge(wave(30, 0.02)).Value, 1e-3)
+	// Over the range the RMS stays as the least: 180 A of amplitude, RMS of a sine.
+	require.InEpsilon(t, 180/math.Sqrt2, ct.Judge(wave(180, 0)).Value, 1e-3)
+	require.Zero(t, ct.Judge(wave(180, 0.2)).Value, "a wrong mid-point bounds nothing")
 }
 
 // Source: sin(x)/x in tables: x = pi/2 gives 2/pi = 0.6366.

@@ -22,7 +22,7 @@ type Signal struct {
 // package implement it as plain values.
 type Converter interface {
 	// Convert never allocates and never gives NaN or Inf: a result that isn't
-	// Good has the value 0.
+	// Good has the value 0, but for OverRange.
 	Convert(Signal) Result
 	// InputV is the range of terminal voltages in V that must be measurable
 	// for every fault to be told apart.
@@ -67,7 +67,8 @@ var unitWords = [...]struct {
 
 // Result is one converted value.
 type Result struct {
-	// Value in the channel's SI unit; 0 unless Status is Good.
+	// Value in the channel's SI unit; 0 unless Status is Good. With OverRange
+	// it is a bound: the quantity is at least this.
 	Value float64
 	// Status is Good, OutOfBand, Failed or Missing.
 	Status frame.Status

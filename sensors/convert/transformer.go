@@ -34,7 +34,7 @@ type Transformer struct {
 	// MaxPeakA is the largest instantaneous primary current in A for which
 	// transformer and input are linear, for example the square root of 2 times
 	// the rating. The inrush of a starting motor lies beyond it and reads as
-	// OverRange for as long as it lasts.
+	// OverRange, with the least that flows, for as long as it lasts.
 	MaxPeakA float64
 }
 
@@ -49,7 +49,9 @@ func (t Transformer) SampleA(voltV float64) float64 {
 }
 
 // Judge turns a block into the RMS current in A without its direct part, which
-// is the bias and no current.
+// is the bias and no current. A block that is OverRange keeps its RMS as the
+// least that flows: a core that saturates and an input that clips only ever
+// show less. Source: definition of clipping.
 func (t Transformer) Judge(w circuit.Wave) Result {
 	switch w.Status {
 	case circuit.WaveOK:
@@ -66,7 +68,11 @@ func (t Transformer) Judge(w circuit.Wave) Result {
 		return bad(frame.Failed, BiasOff, t.BiasV+offV, UnitVolt)
 	}
 	if w.PeakA > t.MaxPeakA {
-		return bad(frame.OutOfBand, OverRange, w.PeakA, UnitPrimary)
+		r := bad(frame.OutOfBand, OverRange, w.PeakA, UnitPrimary)
+		if finite(w.ACRMSA) {
+			r.Value = w.ACRMSA
+		}
+		return r
 	}
 	return good(w.ACRMSA, w.ACRMSA, UnitPrimary)
 }
