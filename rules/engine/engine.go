@@ -86,6 +86,9 @@ type State struct {
 	started bool
 	last    time.Duration
 	dtS     float64
+	// gapS is how long the gap before this frame was, 0 where there was none:
+	// what cools or heats did so in it.
+	gapS float64
 
 	signals [frame.NumChannels]signalState
 	machine machine.Memory
@@ -135,9 +138,9 @@ func (e *Engine) Step(s *State, f *frame.Frame, t time.Duration) *Verdicts {
 }
 
 // advance moves time on. After a gap nothing is assumed of what happened in
-// it: delays and trends start anew.
+// it: delays and trends start anew, and what is warm may have cooled or heated.
 func (s *State) advance(e *Engine, t time.Duration) bool {
-	s.out.Gap = false
+	s.out.Gap, s.gapS = false, 0
 	if !s.started {
 		s.started, s.last, s.dtS = true, t, 0
 		if !s.any {
@@ -160,7 +163,7 @@ func (s *State) advance(e *Engine, t time.Duration) bool {
 
 func (s *State) gap() {
 	s.out.Gap = true
-	s.dtS = 0
+	s.gapS, s.dtS = s.dtS, 0
 	s.totals.Gaps++
 	for i := range s.lines {
 		s.lines[i].Reset()

@@ -13,9 +13,11 @@ import (
 // modelState is the memory of the models that run all the time, whether a rule
 // looks at them or not: a breaker stays warm after the machine has stopped.
 type modelState struct {
-	begun      bool
-	breaker    breaker.State
-	overload   motor.OverloadState
+	begun    bool
+	breaker  breaker.State
+	overload motor.OverloadBand
+	// lastA is the last current of a motor up to speed, 0 before one was seen.
+	lastA      float64
 	start      motor.StartState
 	continuous circuit.ContinuousState
 	// startKnown says whether the last current could be judged.
@@ -82,6 +84,10 @@ func (e *Engine) follow(s *State) {
 	if !m.begun {
 		m.begun = true
 		m.breaker = e.models.breaker.StateUnknown()
+		m.overload, _ = e.models.overload.BandUnknown()
+	}
+	if s.gapS > 0 {
+		e.bridge(m, s.gapS)
 	}
 	e.followCurrent(m, smp, dt)
 	if s.machine.Since == s.out.T {
@@ -97,20 +103,44 @@ func (e *Engine) follow(s *State) {
 	e.followSigns(s, gain)
 }
 
+// bridge advances the models over a gap: nobody saw the current, but the time
+// went by, and a motor cools or heats in it.
+func (e *Engine) bridge(m *modelState, gapS float64) {
+	for left := gapS; left > 0; left -= circuit.MaxStepS {
+		e.followUnseen(m, math.Min(left, circuit.MaxStepS))
+	}
+}
+
+// followUnseen advances the models by a time without a current: their bands
+// widen, and a load that had begun goes on counting.
+func (e *Engine) followUnseen(m *modelState, dtS float64) {
+	if e.models.hasBreaker {
+		stepBreaker(&e.models.breaker, m, amps{}, dtS)
+		m.continuous, _ = e.models.continuous.Step(m.continuous, -1, dtS)
+	}
+	if e.models.hasMotor {
+		m.overload, _ = e.models.overload.StepBandUnknown(m.overload, m.lastA, dtS)
+	}
+}
+
 func (e *Engine) followCurrent(m *modelState, smp *[frame.NumChannels]frame.Sample, dt float64) {
 	i := e.cfg.ampsOf(smp)
-	if e.models.hasBreaker {
-		stepBreaker(&e.models.breaker, m, i, dt)
-	}
 	m.startKnown = false
 	if !i.any() {
+		if on := smp[frame.Running]; on.OK() && !on.On() {
+			i = amps{known: true} // switched off it draws nothing, whatever the sensor does
+		}
+	}
+	if !i.any() {
+		e.followUnseen(m, dt)
 		return
 	}
 	if e.models.hasBreaker {
+		stepBreaker(&e.models.breaker, m, i, dt)
 		m.continuous, _ = e.models.continuous.Step(m.continuous, i.a, dt)
 	}
 	if e.models.hasMotor {
-		m.overload, _ = e.models.overload.Step(m.overload, i.a, dt)
+		m.overload, _ = e.models.overload.StepBand(m.overload, i.a, e.mostA(i), dt)
 	}
 	if e.models.hasStart {
 		on := smp[frame.Running].On()
@@ -119,6 +149,17 @@ func (e *Engine) followCurrent(m *modelState, smp *[frame.NumChannels]frame.Samp
 		}
 		m.start, m.startKnown = e.models.start.Step(m.start, i.a, dt, on)
 	}
+	if i.known && m.start.Phase == motor.PhaseRunning {
+		m.lastA = i.a
+	}
+}
+
+// mostA is the most that flows: beyond the sensor's range a rotor may stand.
+func (e *Engine) mostA(i amps) float64 {
+	if i.least {
+		return math.Max(i.a, float64(motor.LockedMultiple*e.cfg.Plant.Overload.RatedA))
+	}
+	return i.a
 }
 
 // stepBreaker widens the breaker's band while the current isn't known. A bound

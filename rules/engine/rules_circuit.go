@@ -89,7 +89,13 @@ func tripBand(v *Verdict, w breaker.Window) {
 	v.use(TermLatestTrip, v.LatestS)
 }
 
-// motorHeat is the used share of the motor's thermal capacity.
+// heatKnown is the width of the band of motor heat below which it counts as
+// known. Common practice, no source.
+const heatKnown = 0.05
+
+// motorHeat is the used share of the motor's thermal capacity. Where it isn't
+// known, because the motor ran before anybody watched or nobody saw the
+// current, it is the most that may be used, with the least beside it.
 func motorHeat(x *view, v *Verdict) {
 	if !x.e.models.hasMotor {
 		v.cannot(NotSet, frame.NumChannels)
@@ -99,15 +105,24 @@ func motorHeat(x *view, v *Verdict) {
 	if !ok {
 		return
 	}
-	v.Value = x.s.model.overload.Theta
+	b := &x.s.model.overload
+	v.Value = b.Most.Theta
 	if i.least && v.Value < x.cfg.Rules[MotorHeat].inner() {
 		x.need(v, frame.MotorCurrent)
 		return
 	}
 	v.useAmps(i)
 	v.use(TermRatedCurrent, x.cfg.Plant.RatedA)
-	if s, trip := x.e.models.overload.TimeToTrip(x.s.model.overload, i.a); trip == motor.TripAhead && s <= trend.Horizon {
+	wide := b.Width() > heatKnown
+	if wide {
+		v.useMaybe(TermHeatAtLeast, b.Least.Theta, true)
+	}
+	if s, trip := x.e.models.overload.TimeToTrip(b.Most, i.a); trip == motor.TripAhead && s <= trend.Horizon {
 		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = s, s, s, trend.High
+		if wide {
+			late, _ := x.e.models.overload.TimeToTrip(b.Least, i.a)
+			v.LatestS, v.Sure = math.Max(s, math.Min(late, trend.Horizon)), trend.Low
+		}
 	}
 }
 

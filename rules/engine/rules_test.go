@@ -76,7 +76,8 @@ func TestFaultRaisesItsAlarmsOneDelayLater(t *testing.T) {
 				engine.WarnAlarm(engine.BreakerTime): time.Second, engine.ActAlarm(engine.BreakerTime): time.Second,
 			}, []engine.AlarmID{
 				engine.WarnAlarm(engine.StartJam), engine.ActAlarm(engine.StartJam),
-			}, "UL 489: 300 % trips well within 2 min; 4 times the motor's 15 A is a jam"},
+				engine.WarnAlarm(engine.MotorHeat), engine.ActAlarm(engine.MotorHeat),
+			}, "UL 489: 300 % trips well within 2 min; 4 times the motor's 15 A is a jam; a motor as warm as at its rating has 85 % after 400 s ln(11.35/11.25) = 4 s"},
 		{"long cord", map[frame.Channel]float64{frame.SupplyVoltage: 109},
 			map[engine.AlarmID]time.Duration{engine.WarnAlarm(engine.MotorVoltage): 2 * time.Second}, nil,
 			"NEMA MG-1: 10 % below 120 V is 108 V"},

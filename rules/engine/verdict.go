@@ -105,6 +105,7 @@ const (
 	TermEfficiency
 	TermBaseline
 	TermCurrentAtLeast
+	TermHeatAtLeast
 
 	numTerms
 )
@@ -145,6 +146,7 @@ var terms = [numTerms]termInfo{
 	TermEfficiency:     {"volumetric_efficiency", "volumetric efficiency", units.Fraction},
 	TermBaseline:       {"baseline", "own baseline", units.Fraction},
 	TermCurrentAtLeast: {"motor_current_at_least", "motor current, at least", units.Current},
+	TermHeatAtLeast:    {"motor_heat_at_least", "motor heat not known yet, at least", units.Fraction},
 }
 
 // String returns the term's name in recordings.

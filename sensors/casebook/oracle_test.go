@@ -40,6 +40,11 @@ func newOracle(cfg *engine.Config, s *scenario.Scenario) *oracle {
 	o := &oracle{cfg: cfg, s: s}
 	o.real = observer{cfg: cfg, airPa: s.Machine.AirAbsPa, breakerFast: 1}
 	o.seen = observer{cfg: cfg, airPa: airAt(cfg.Machine.AltitudeM), breakerFast: 1, follows: true}
+	// Nobody knows what breaker and motor carried before: as warm as at their
+	// rated current.
+	if k := cfg.Plant.Overload.K; k > 0 {
+		o.real.heat, o.seen.heat = 1/sq(k), 1/sq(k)
+	}
 	return o
 }
 

@@ -1,0 +1,100 @@
+package engine_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"headroom/rules/engine"
+	"headroom/rules/frame"
+)
+
+func at(f frame.Frame, a float64) frame.Frame {
+	f.Set(frame.MotorCurrent, a)
+	return f
+}
+
+func leastHeat(t *testing.T, v *engine.Verdict) (least float64, said bool) {
+	for _, u := range v.Used() {
+		if u.Term == engine.TermHeatAtLeast {
+			require.True(t, u.Assumed)
+			return u.Value, true
+		}
+	}
+	return 0, false
+}
+
+// A board that starts anew knows nothing of the motor: the most that a motor
+// within its plate has, 1/k^2 = 0.756 (IEC 60255-149), and it says so.
+func TestUnknownMotorHeatIsNotCold(t *testing.T) {
+	cfg := fixture()
+	r := newRig(t, cfg)
+	v := &r.feed(stopped(), time.Second).Rules[engine.MotorHeat]
+	require.Equal(t, engine.Watching, v.Judge)
+	require.InDelta(t, 0.756, v.Value, 0.005)
+	require.True(t, v.Assumed)
+	least, said := leastHeat(t, v)
+	require.True(t, said)
+	require.Zero(t, least)
+	// After some time constants of 400 s it is known: 0.756 exp(-3) = 0.038.
+	v = &r.feed(stopped(), 1210*time.Second).Rules[engine.MotorHeat]
+	_, said = leastHeat(t, v)
+	require.False(t, said)
+	require.False(t, v.Assumed)
+}
+
+// A quarter of an hour at 21 A is (21/17.25)^2 (1 - exp(-900/400)) = 1.33 from
+// cold. Then nobody sees the current for half an hour.
+func TestHeatGoesOnWhereNobodySees(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		pass func(r *rig)
+		most float64 // wanted, by hand: 1.48 at 21 A for ever
+		why  string
+	}{
+		{"without a reading", func(r *rig) {
+			f := healthy()
+			f.Samples[frame.MotorCurrent] = frame.Sample{Status: frame.Missing}
+			r.feed(f, 1800*time.Second)
+		}, 1.48, "it may have gone on at 21 A"},
+		{"without frames", func(r *rig) { r.now += 1800 * time.Second }, 1.48, "it may have gone on at 21 A"},
+		{"switched off, sensor dead", func(r *rig) {
+			f := stopped()
+			f.Samples[frame.MotorCurrent] = frame.Sample{Status: frame.Failed}
+			r.feed(f, 1800*time.Second)
+		}, 0.02, "switched off it draws nothing: 1.4 exp(-4.5)"},
+	} {
+		r := newRig(t, fixture())
+		r.feed(stopped(), 3*time.Second)
+		r.feed(at(healthy(), 21), 900*time.Second)
+		c.pass(r)
+		v := &r.feed(at(healthy(), 14), time.Second).Rules[engine.MotorHeat]
+		require.InDelta(t, c.most, v.Value, 0.03, "%s: %s", c.name, c.why)
+		if c.most > 1 {
+			least, said := leastHeat(t, v)
+			require.True(t, said, c.name)
+			require.Less(t, least, 0.05, "it may have stood and cooled")
+			require.True(t, v.Assumed)
+		}
+	}
+}
+
+// The load that counts as continuous from three hours on (NFPA 70, Article 100)
+// isn't over because nobody looked.
+func TestAContinuousLoadCountsOnThroughAGap(t *testing.T) {
+	r := newRig(t, fixture())
+	r.running()
+	left := func(v *engine.Verdicts) float64 {
+		for _, u := range v.Rules[engine.CircuitLoad].Used() {
+			if u.Term == engine.TermContinuousIn {
+				return u.Value
+			}
+		}
+		return 0
+	}
+	before := left(r.feed(at(healthy(), 17), 10*time.Second))
+	r.now += time.Hour
+	after := left(r.feed(at(healthy(), 17), time.Second))
+	require.InDelta(t, 3601, before-after, 0.2)
+}
