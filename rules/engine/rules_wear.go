@@ -96,8 +96,11 @@ func dischargeCause(f nozzle.Finding) Cause {
 // frostCapS stands for "no frost in sight".
 const frostCapS = 86_400
 
-// frost is how long the water standing in the pump takes to freeze. Where only
-// the class of danger is known, the value is the limit of that class.
+// frost is how long the water standing in the pump takes to freeze, or the
+// limit of the class of danger that the temperatures alone are in, whichever is
+// worse: colder air must never make it look better. Without the air there is no
+// time, only the class of the water, and water that is in none may freeze all
+// the same: then it can't be judged.
 func frost(x *view, v *Verdict) {
 	w, a := x.smp[frame.WaterTemp], x.smp[frame.AmbientTemp]
 	if !w.OK() && !a.OK() {
@@ -111,20 +114,22 @@ func frost(x *view, v *Verdict) {
 	f := x.e.models.frost.Classify(heat.FrostState{
 		WaterK: w.Value, WaterKnown: w.OK(), AmbientK: a.Value, AmbientKnown: a.OK(),
 	})
-	lim := &x.cfg.Rules[Frost]
 	switch {
-	case f.TimeKnown:
-		v.Value = math.Min(f.Seconds, frostCapS)
-		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = v.Value, v.Value, v.Value, trend.Low
-	case f.Status == heat.FrostNone:
-		v.Value = frostCapS
-	case f.Status == heat.FrostWatch:
-		v.Value = lim.Warn
-	case f.Status == heat.FrostRisk:
-		v.Value = lim.Act
 	case f.Status == heat.FrostUnknown:
 		v.cannot(OutsideModel, frame.WaterTemp)
 		return
+	case f.Status == heat.FrostNone && !a.OK():
+		x.need(v, frame.AmbientTemp)
+		return
+	}
+	v.Value = frostCapS
+	if f.TimeKnown && f.Seconds < frostCapS {
+		v.Value = f.Seconds
+		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = v.Value, v.Value, v.Value, trend.Low
+	}
+	if s := x.frostClassS(f.Status); s < v.Value {
+		v.Value, v.Assumed = s, true
+		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = 0, 0, 0, trend.None
 	}
 	if w.OK() {
 		v.use(TermWaterTemp, w.Value)
@@ -132,6 +137,21 @@ func frost(x *view, v *Verdict) {
 	if a.OK() {
 		v.use(TermAirTemp, a.Value)
 	}
+}
+
+// frostClassS is the value that stands for a class of danger: the limit that
+// such a danger must reach.
+func (x *view) frostClassS(s heat.FrostStatus) float64 {
+	lim := &x.cfg.Rules[Frost]
+	switch {
+	case s == heat.FrostFreezing:
+		return 0
+	case s == heat.FrostRisk && lim.HasAct:
+		return lim.Act
+	case s >= heat.FrostWatch && lim.HasWarn:
+		return lim.Warn
+	}
+	return frostCapS
 }
 
 // wearOf compares the volumetric efficiency with the machine's own baseline at
