@@ -3,6 +3,7 @@ package engine
 import (
 	"headroom/rules/cavitation"
 	"headroom/rules/frame"
+	"headroom/rules/machine"
 	"headroom/rules/suction"
 )
 
@@ -34,10 +35,9 @@ func (g figure) ok(v *Verdict) bool {
 type derived struct {
 	air, vapour, density, speed, expectedFlow, npshA, npshR figure
 	// margin is what is left of NPSH, coolMargin what would be with cool
-	// water, tempHeadroom how much warmer the water may get; pulseM is the
+	// water, tempHeadroom how much warmer the water may get; pulse is the
 	// head that the pump's pulse takes.
-	margin, coolMargin, tempHeadroom figure
-	pulseM                           float64
+	margin, coolMargin, tempHeadroom, pulse figure
 }
 
 func (e *Engine) derive(s *State) {
@@ -48,7 +48,7 @@ func (e *Engine) derive(s *State) {
 	d.expectedFlow = m.expected(d.speed)
 	d.npshR = e.npshRequired(d.speed)
 	d.npshA = e.npshAvailable(smp, d)
-	d.pulseM = e.pulseHead(smp, d)
+	d.pulse = e.pulseHead(s)
 	e.deriveMargin(s)
 }
 
@@ -153,19 +153,47 @@ func (e *Engine) npshAvailable(smp *[frame.NumChannels]frame.Sample, d *derived)
 
 // pulseHead is the acceleration head of the rigid inlet line. The elastic hose
 // before it gives with the pulse and is left out: rigid-column theory would
-// make it many times the head there is.
-func (e *Engine) pulseHead(smp *[frame.NumChannels]frame.Sample, d *derived) float64 {
-	p, q := &e.cfg.Plant, smp[frame.Flow]
-	if p.InletLineM <= 0 || e.inletAreaM2 <= 0 || !q.OK() || d.speed.judge != Watching {
-		return 0
+// make it many times the head there is. Where the length isn't known it is left
+// out too; where the flow isn't, the line is taken to carry what the healthy
+// pump draws, so that a flow meter that fails doesn't make the margin better.
+func (e *Engine) pulseHead(s *State) figure {
+	p, d := &e.cfg.Plant, &s.derived
+	if p.InletLineM <= 0 || e.inletAreaM2 <= 0 {
+		return known(0, false)
+	}
+	flow := e.lineFlow(s)
+	switch {
+	case flow.judge != Watching:
+		return flow
+	case flow.v == 0:
+		return known(0, false)
+	case d.speed.judge != Watching:
+		return d.speed
 	}
 	a, ok := suction.Accelerate(suction.Line{
-		LengthM: p.InletLineM, VelocityMS: q.Value / e.inletAreaM2, SpeedHz: d.speed.v, Pump: p.PumpKind, LiquidK: p.LiquidK,
+		LengthM: p.InletLineM, VelocityMS: flow.v / e.inletAreaM2, SpeedHz: d.speed.v, Pump: p.PumpKind, LiquidK: p.LiquidK,
 	})
 	if !ok {
-		return 0
+		return unknown(OutsideModel, frame.Flow)
 	}
-	return a.HeadM
+	return known(a.HeadM, flow.assumed)
+}
+
+// lineFlow is what the inlet line carries: the measured flow, nothing while the
+// outlet is closed, or else what the pump must draw, as an assumption.
+func (e *Engine) lineFlow(s *State) figure {
+	if q := s.out.Samples[frame.Flow]; q.OK() {
+		return known(q.Value, false)
+	}
+	switch want := s.derived.expectedFlow; {
+	case s.machine.State != machine.Running:
+		return known(0, false)
+	case want.judge == Watching:
+		return known(want.v, true)
+	case e.cfg.Machine.RatedFlowM3s > 0:
+		return known(e.cfg.Machine.RatedFlowM3s, true)
+	}
+	return unknown(missingJudge(&e.cfg, frame.Flow), frame.Flow)
 }
 
 // missingJudge tells a channel that isn't there from one that has failed.

@@ -206,8 +206,10 @@ func (e *Engine) marginOf(d *derived) figure {
 		return d.npshA
 	case d.npshR.judge != Watching:
 		return d.npshR
+	case d.pulse.judge != Watching:
+		return d.pulse
 	}
-	return known(suction.MarginM(d.npshA.v, d.pulseM, d.npshR.v), d.npshA.assumed || d.npshR.assumed)
+	return known(suction.MarginM(d.npshA.v, d.pulse.v, d.npshR.v), d.npshA.assumed || d.npshR.assumed || d.pulse.assumed)
 }
 
 // ampleMargin reports a margin beyond the rule's first limit: enough that what

@@ -34,8 +34,8 @@ func npshMargin(x *view, v *Verdict) {
 	v.Value = d.margin.v
 	v.useMaybe(TermNPSHA, d.npshA.v, d.npshA.assumed)
 	v.useMaybe(TermNPSHR, d.npshR.v, d.npshR.assumed)
-	if d.pulseM > 0 {
-		v.use(TermPulse, d.pulseM)
+	if d.pulse.v > 0 {
+		v.useMaybe(TermPulse, d.pulse.v, d.pulse.assumed)
 	}
 	v.use(TermInlet, x.smp[frame.InletPressure].Value)
 	v.use(TermWaterTemp, x.smp[frame.WaterTemp].Value)
