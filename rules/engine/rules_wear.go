@@ -111,9 +111,8 @@ func frost(x *view, v *Verdict) {
 		x.need(v, frame.AmbientTemp)
 		return
 	}
-	f := x.e.models.frost.Classify(heat.FrostState{
-		WaterK: w.Value, WaterKnown: w.OK(), AmbientK: a.Value, AmbientKnown: a.OK(),
-	})
+	st := heat.FrostState{WaterK: w.Value, WaterKnown: w.OK(), AmbientK: a.Value, AmbientKnown: a.OK()}
+	f := x.e.models.frost.Classify(st)
 	switch {
 	case f.Status == heat.FrostUnknown:
 		v.cannot(OutsideModel, frame.WaterTemp)
@@ -126,6 +125,10 @@ func frost(x *view, v *Verdict) {
 	if f.TimeKnown && f.Seconds < frostCapS {
 		v.Value = f.Seconds
 		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = v.Value, v.Value, v.Value, trend.Low
+	}
+	if f.TimeKnown { // the time holds what the air does
+		st.AmbientKnown = false
+		f.Status = x.e.models.frost.Classify(st).Status
 	}
 	if s := x.frostClassS(f.Status); s < v.Value {
 		v.Value, v.Assumed = s, true
