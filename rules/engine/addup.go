@@ -28,10 +28,12 @@ func (x *Exposure) add(v *Verdict, lim *Limit, s *State, dt float64) {
 	if v.Judge.Blind() {
 		x.BlindS += dt
 	}
+	if v.Judge.Answers() {
+		x.WatchedS += dt
+	}
 	if v.Judge != Watching {
 		return
 	}
-	x.WatchedS += dt
 	high := specs[v.Rule].HighIsBad
 	if lim.HasWarn && past(v.Value, lim.Warn, high) {
 		x.BeyondWarnS += dt

@@ -48,6 +48,8 @@ func signal(v *Verdict, limit, deadband float64, set, high bool) alarm.Signal {
 	switch {
 	case v.Judge.Blind():
 		return alarm.Unjudged
+	case v.Judge.Answers() && v.Judge != Watching:
+		return alarm.Clear // an answer, and none of a time within the limit
 	case v.Judge != Watching:
 		return alarm.Off
 	}

@@ -55,8 +55,8 @@ const breakerCapS = trend.Horizon
 // breakerTime is how soon the breaker trips at this current, from what it has
 // carried so far: the time of the quickest breaker that the standard allows.
 // At currents where the standard lets some breakers trip and others hold for
-// ever, no trip counts as in sight; the circuit's load is judged by its own
-// rule there.
+// ever it says that, without a time to be judged; the circuit's load is judged
+// by its own rule there.
 func breakerTime(x *view, v *Verdict) {
 	if !x.e.models.hasBreaker {
 		v.cannot(NotSet, frame.NumChannels)
@@ -72,7 +72,15 @@ func breakerTime(x *view, v *Verdict) {
 		v.cannot(OutsideModel, frame.MotorCurrent)
 		return
 	}
-	v.Value = breakerCapS
+	switch w.Kind {
+	case breaker.MayTripNow:
+		v.cannot(MayTripNow, frame.NumChannels)
+	case breaker.MayTripLater:
+		v.cannot(MayTripLater, frame.NumChannels)
+		v.use(TermEarliestTrip, w.EarliestS)
+	default:
+		v.Value = breakerCapS
+	}
 	v.useAmps(i)
 	v.use(TermCircuitRating, x.cfg.Plant.Breaker.RatingA)
 	switch w.Kind {

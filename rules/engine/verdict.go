@@ -14,7 +14,7 @@ import (
 // zero value is NotFitted, so that a verdict nobody filled never reads as OK.
 type Judge uint8
 
-// The answers. Only Watching carries a headroom.
+// The judges. Only Watching carries a headroom.
 const (
 	// NotFitted: a channel the rule needs isn't fitted: not watching.
 	NotFitted Judge = iota
@@ -35,19 +35,26 @@ const (
 	Learning
 	// Watching: the rule has judged.
 	Watching
+	// MayTripLater and MayTripNow: at this load the standard lets some breakers
+	// trip, in a while or at any moment, and others hold for ever. That is an
+	// answer, but no number. They come last since judges stand in recordings.
+	MayTripLater
+	MayTripNow
 
 	numJudges
 )
 
 var judgeNames = [numJudges]string{
 	"not_fitted", "not_set", "switched_off", "not_now", "no_reading", "state_unknown",
-	"outside_model", "learning", "watching",
+	"outside_model", "learning", "watching", "may_trip_later", "may_trip_now",
 }
 
 var judgeWords = [numJudges]string{
 	"not watching: sensor not fitted", "not watching: figure missing in the config", "switched off",
 	"not needed in this state", "cannot judge: no good reading", "cannot judge: machine state unknown",
 	"cannot judge: outside the model's range", "still learning what is normal", "watching",
+	"may trip after a while at this load, or hold: the standard allows both",
+	"may trip at any moment at this load, or hold: the standard allows both",
 }
 
 // String returns the answer as it stands in recordings and metrics.
@@ -65,6 +72,9 @@ func (j Judge) Words() string {
 	}
 	return judgeWords[j]
 }
+
+// Answers reports whether the rule has an answer, with or without a number.
+func (j Judge) Answers() bool { return j >= Watching && j < numJudges }
 
 // Blind reports whether the rule should be judging but can't: the kind of not
 // knowing that a person must be told of.
@@ -106,6 +116,7 @@ const (
 	TermBaseline
 	TermCurrentAtLeast
 	TermHeatAtLeast
+	TermEarliestTrip
 
 	numTerms
 )
@@ -147,6 +158,7 @@ var terms = [numTerms]termInfo{
 	TermBaseline:       {"baseline", "own baseline", units.Fraction},
 	TermCurrentAtLeast: {"motor_current_at_least", "motor current, at least", units.Current},
 	TermHeatAtLeast:    {"motor_heat_at_least", "motor heat not known yet, at least", units.Fraction},
+	TermEarliestTrip:   {"earliest_trip", "breaker trips at the earliest in", units.Duration},
 }
 
 // String returns the term's name in recordings.
