@@ -23,8 +23,8 @@ var english = [engine.NumRules]ruleText{
 		act:         "Supply pressure is over the pump's limit",
 		cause:       "The building's water pressure is high, or it surged when something closed.",
 		consequence: "The low-pressure seals and the inlet fittings are made for less: they leak, then let go.",
-		warnDo:      "Throttle the tap until the pressure falls, or put a pressure reducer in the supply line.",
-		actDo:       "Close the tap partly now. Use a pressure reducer before you go on.",
+		warnDo:      "Put a pressure reducer in the supply line. A tap half shut is none: without flow it holds nothing back, and with flow it starves the pump.",
+		actDo:       "Stop the pump, close the tap fully and take the pressure off at the trigger. Fit a pressure reducer before you open the tap again.",
 	},
 	engine.WaterHot: {
 		label:       "Water temperature",
