@@ -59,6 +59,8 @@ func deliveryKeys() []Key {
 			Doc: "Water per revolution. Where it is not given it follows from rated_flow, rated_speed and volumetric_efficiency.", field: func(c *Config, _ int) any { return &c.Engine.Machine.DisplacementM3 }},
 		{Name: "rated_pressure", Kind: Measure, Quantity: units.Pressure, Max: 60e6, Above: true, Default: `"9 MPa"`, Plate: true, Why: invented + ", 1300 psi",
 			Doc: "Highest outlet pressure, gauge, from the plate.", field: func(c *Config, _ int) any { return &c.Engine.Machine.RatedOutletPa }},
+		{Name: "unloader_opens", Kind: Measure, Quantity: units.Pressure, Max: 60e6, Above: true, Example: `"9 MPa"`,
+			Doc: "Outlet pressure at which the unloader, as it is set, begins to pass water back, gauge. Without it less flow than the baseline's may be water that the unloader passes back, and wear isn't told.", field: func(c *Config, _ int) any { return &c.Engine.Machine.UnloaderOpensPa }},
 		{Name: "npsh_assumed", Kind: Measure, Quantity: units.Head, Max: 30, Default: `"2.5 m"`, Plate: true, Why: "assumed, none on the plate; common practice, no source",
 			Doc: "Net positive suction head required where the data sheet gives no points. What rests on it is marked as assumed.", field: func(c *Config, _ int) any { return &c.Engine.Machine.AssumedNPSHRM }},
 	}

@@ -43,7 +43,7 @@ func (c *Collector) rules(s sink, snap *snapshot.Snapshot, fresh bool) {
 		if !fresh && judge == engine.Watching {
 			judge = engine.NoReading
 		}
-		for j := engine.NotFitted; j <= engine.MayTripNow; j++ {
+		for j := engine.NotFitted; j <= engine.MayBypass; j++ {
 			s.gauge(c.d.judge, truth(judge == j), name, j.String())
 		}
 		if judge == engine.Watching {

@@ -28,7 +28,11 @@ func (e *Engine) timeRule(s *State, v *Verdict, t time.Duration) {
 	high := specs[v.Rule].HighIsBad
 	warn, act := WarnAlarm(v.Rule), ActAlarm(v.Rule)
 	s.step(warn, signal(v, lim.Warn, lim.Deadband, lim.On && lim.HasWarn, high), alarm.Delays{On: lim.WarnOn, Off: lim.Off}, lim.WarnLevel, t, v.Value, lim.Warn)
-	s.step(act, signal(v, lim.Act, lim.Deadband, lim.On && lim.HasAct, high), alarm.Delays{On: lim.ActOn, Off: lim.Off}, lim.ActLevel, t, v.Value, lim.Act)
+	sig := signal(v, lim.Act, lim.Deadband, lim.On && lim.HasAct, high)
+	if v.warnAtMost && sig != alarm.Off {
+		sig = alarm.Clear
+	}
+	s.step(act, sig, alarm.Delays{On: lim.ActOn, Off: lim.Off}, lim.ActLevel, t, v.Value, lim.Act)
 	v.Level = max(s.standing(warn), s.standing(act))
 }
 

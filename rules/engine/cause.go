@@ -23,6 +23,10 @@ const (
 	CauseDumping
 	CauseLockedRotor
 	CauseJam
+	// CauseUnloaderOrWear: the supply is fine and the flow is short. An outlet
+	// holds flow and pressure together as a nozzle does, so the two can't tell
+	// an unloader that passes water back from a pump that leaks inside.
+	CauseUnloaderOrWear
 
 	// NumCauses is the number of causes.
 	NumCauses
@@ -30,7 +34,7 @@ const (
 
 var causeNames = [NumCauses]string{
 	"none", "undetermined", "starvation", "air", "hot_water", "worn_pump", "nozzle_worn", "nozzle_blocked",
-	"hose_burst", "unloader_dumping", "locked_rotor", "jam",
+	"hose_burst", "unloader_dumping", "locked_rotor", "jam", "unloader_or_wear",
 }
 
 // String returns the cause's name as it stands in recordings.

@@ -38,6 +38,9 @@ type Machine struct {
 	VolumetricEff float64
 	// RatedOutletPa gauge.
 	RatedOutletPa float64
+	// UnloaderOpensPa gauge is the outlet pressure at which the unloader begins
+	// to pass water back, 0 when not known.
+	UnloaderOpensPa float64
 	// CircuitA is the breaker's rating.
 	CircuitA float64
 	// AltitudeM above sea level, for the air pressure where no barometer is

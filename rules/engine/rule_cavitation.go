@@ -56,7 +56,7 @@ func waterCause(c cavitation.Cause) Cause {
 	case cavitation.HotWater:
 		return CauseHotWater
 	case cavitation.WornPump:
-		return CauseWornPump
+		return CauseUnloaderOrWear
 	case cavitation.Undetermined:
 		return CauseUndetermined
 	}

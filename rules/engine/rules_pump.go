@@ -1,13 +1,17 @@
 package engine
 
 import (
+	"math"
+
 	"headroom/rules/frame"
 	"headroom/rules/heat"
 	"headroom/rules/trend"
 )
 
 // flowShort compares the flow with what the pump must draw at its speed. The
-// value is their ratio.
+// value is their ratio. With a sound supply what is missing goes back through
+// the unloader or leaks inside the pump: that is worth a look and no reason to
+// stop, so the second stage stays out and the limit is the first.
 func flowShort(x *view, v *Verdict) {
 	if !x.need(v, frame.Flow) || !x.d.expectedFlow.ok(v) {
 		return
@@ -17,11 +21,40 @@ func flowShort(x *view, v *Verdict) {
 		v.cannot(OutsideModel, frame.ShaftSpeed)
 		return
 	}
+	if most, ok := x.e.nozzleFlow(); ok && most < want.v {
+		want = known(most, true)
+	}
 	flow := x.smp[frame.Flow].Value
 	v.Value = flow / want.v
 	v.use(TermFlow, flow)
 	v.useMaybe(TermExpectedFlow, want.v, want.assumed)
 	v.useMaybe(TermSpeed, x.d.speed.v, x.d.speed.assumed)
+	lim := &x.cfg.Rules[FlowShort]
+	if v.Value <= lim.inner() && lim.HasWarn && x.e.supplySound(x.s) {
+		v.warnAtMost, v.Limit, v.Cause = true, lim.Warn, CauseUnloaderOrWear
+		if p := x.smp[frame.InletPressure]; p.OK() {
+			v.use(TermInlet, p.Value)
+		}
+	}
+}
+
+// supplySound reports that the pump's inlet has what it needs: pressure beyond
+// the inlet rule's limits and ample margin. Unknown isn't sound.
+func (e *Engine) supplySound(s *State) bool {
+	p, lim := s.out.Samples[frame.InletPressure], &e.cfg.Rules[InletLow]
+	return p.OK() && (!lim.On || p.Value > lim.inner()) && e.ampleMargin(s)
+}
+
+// nozzleFlow is the most that nozzle and hose of the config let through at the
+// rated pressure: a pump that gives more has an unloader that passes the rest
+// back, as it is made to. ok is false where one of them isn't known.
+func (e *Engine) nozzleFlow() (flowM3s float64, ok bool) {
+	p, rated := &e.cfg.Plant, e.cfg.Machine.RatedOutletPa
+	if p.NozzleFactor <= 0 || rated <= 0 {
+		return 0, false
+	}
+	k := float64(p.NozzleFactor * p.NozzleFactor)
+	return math.Sqrt(rated / (1/k + p.HoseCoefficient)), true
 }
 
 // noFlow watches for a pump that turns without water: a dry run or a closed

@@ -27,10 +27,7 @@ func discharge(x *view, v *Verdict) {
 		return
 	}
 	m := &x.s.model
-	lim := nozzle.DefaultLimits()
-	if w := &x.cfg.Rules[Discharge]; w.HasWarn {
-		lim.Worn, lim.Blocked = w.Warn, w.Warn
-	}
+	lim := dischargeLimits(&x.cfg.Rules[Discharge])
 	d := nozzle.Diagnose(
 		nozzle.Reading{FlowM3s: m.flow.v, OutletGaugePa: m.outletPa()},
 		nozzle.Expected{FactorM3sRootPa: p.NozzleFactor, HoseCoefficient: p.HoseCoefficient, PumpM3s: x.pumpFlow()},
@@ -54,6 +51,15 @@ func discharge(x *view, v *Verdict) {
 	v.use(TermFlow, m.flow.v)
 	v.use(TermOutlet, m.outletPa())
 	v.use(TermExpectedOutlet, d.ExpectedPa)
+}
+
+// dischargeLimits are the diagnosis' thresholds with the rule's own first limit.
+func dischargeLimits(l *Limit) nozzle.Limits {
+	lim := nozzle.DefaultLimits()
+	if l.HasWarn {
+		lim.Worn, lim.Blocked = l.Warn, l.Warn
+	}
+	return lim
 }
 
 // lostResidual stands for a nozzle without any pressure before it: its factor
@@ -157,9 +163,23 @@ func (x *view) frostClassS(s heat.FrostStatus) float64 {
 	return frostCapS
 }
 
+// shutShare is the share of its opening pressure below which a sound unloader
+// counts as shut. Common practice, no source.
+const shutShare = 0.95
+
+// unloaderShut reports an outlet pressure at which the unloader, as the config
+// says it is set, passes nothing back.
+func (x *view) unloaderShut() bool {
+	opens := x.cfg.Machine.UnloaderOpensPa
+	return opens > 0 && x.s.model.outletRoot.ok && x.s.model.outletPa() < shutShare*opens
+}
+
 // wearOf compares the volumetric efficiency with the machine's own baseline at
 // the same speed, pressure and temperature. Starvation looks like wear, so it
-// judges only with ample margin at the inlet.
+// judges only with ample margin at the inlet. So does an unloader that passes
+// water back: that can only make the pump look worse than it is, so a pump that
+// looks well is well, and one that doesn't is judged only where the unloader is
+// known to be shut.
 func wearOf(x *view, v *Verdict) {
 	b := &x.cfg.Plant.Baseline
 	if b.N == 0 || x.cfg.Machine.DisplacementM3 <= 0 {
@@ -186,7 +206,14 @@ func wearOf(x *view, v *Verdict) {
 		return
 	}
 	c := b.Compare(wear.Point{SpeedHz: x.d.speed.v, DropPa: m.outletPa(), TempK: x.smp[frame.WaterTemp].Value, Efficiency: eff})
-	if c.Status != wear.Compared {
+	short := c.Status == wear.Compared && 1-c.Loss <= x.cfg.Rules[Wear].inner()
+	// Turned down, the machine works where no baseline was taken.
+	away := c.Status != wear.Compared && m.flow.v < float64(shutShare*x.pumpFlow())
+	switch {
+	case (short || away) && !x.unloaderShut():
+		v.cannot(MayBypass, frame.NumChannels)
+		return
+	case c.Status != wear.Compared:
 		v.cannot(OutsideModel, frame.OutletPressure)
 		return
 	}

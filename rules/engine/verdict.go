@@ -40,13 +40,16 @@ const (
 	// answer, but no number. They come last since judges stand in recordings.
 	MayTripLater
 	MayTripNow
+	// MayBypass: the flow is less than the baseline's, and the unloader may pass
+	// back what is missing: nothing is said of wear.
+	MayBypass
 
 	numJudges
 )
 
 var judgeNames = [numJudges]string{
 	"not_fitted", "not_set", "switched_off", "not_now", "no_reading", "state_unknown",
-	"outside_model", "learning", "watching", "may_trip_later", "may_trip_now",
+	"outside_model", "learning", "watching", "may_trip_later", "may_trip_now", "may_bypass",
 }
 
 var judgeWords = [numJudges]string{
@@ -55,6 +58,7 @@ var judgeWords = [numJudges]string{
 	"cannot judge: outside the model's range", "still learning what is normal", "watching",
 	"may trip after a while at this load, or hold: the standard allows both",
 	"may trip at any moment at this load, or hold: the standard allows both",
+	"not told from here: the unloader may pass water back",
 }
 
 // String returns the answer as it stands in recordings and metrics.
@@ -74,7 +78,7 @@ func (j Judge) Words() string {
 }
 
 // Answers reports whether the rule has an answer, with or without a number.
-func (j Judge) Answers() bool { return j >= Watching && j < numJudges }
+func (j Judge) Answers() bool { return j == Watching || j == MayTripLater || j == MayTripNow }
 
 // Blind reports whether the rule should be judging but can't: the kind of not
 // knowing that a person must be told of.
@@ -232,6 +236,9 @@ type Verdict struct {
 
 	used [maxUsed]Used
 	n    uint8
+	// warnAtMost keeps the second stage out: the value is beyond it for a
+	// reason that it isn't meant for.
+	warnAtMost bool
 }
 
 // Used returns the quantities the rule used, in order of importance.

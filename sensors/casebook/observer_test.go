@@ -109,7 +109,6 @@ func (o *observer) learn(ch *channels) {
 // value is a rule's quantity; bias moves thresholds inside a rule that has
 // some towards the alarm (+1) or away from it (-1).
 func (o *observer) value(r engine.RuleID, ch *channels, bias float64) float64 {
-	m := &o.cfg.Machine
 	switch r {
 	case engine.InletLow, engine.InletHigh:
 		return ch[frame.InletPressure]
@@ -118,7 +117,7 @@ func (o *observer) value(r engine.RuleID, ch *channels, bias float64) float64 {
 	case engine.NPSHMargin:
 		return o.margin(ch)
 	case engine.FlowShort:
-		return ch[frame.Flow] / (m.DisplacementM3 * o.speed(ch) * m.VolumetricEff)
+		return o.flowShare(ch)
 	case engine.CircuitLoad:
 		return ch[frame.MotorCurrent]
 	case engine.NoFlow:

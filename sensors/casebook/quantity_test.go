@@ -3,6 +3,7 @@ package casebook_test
 import (
 	"math"
 
+	"headroom/rules/engine"
 	"headroom/rules/frame"
 )
 
@@ -21,6 +22,22 @@ func (o *observer) margin(ch *channels) float64 {
 func boilPa(k float64) float64 { return 133.322 * math.Pow(10, 8.07131-1730.63/(233.426+k-ice)) }
 
 func boilK(pa float64) float64 { return ice - 233.426 + 1730.63/(8.07131-math.Log10(pa/133.322)) }
+
+// flowShare is the flow against what the pump gives or, where that is less, the
+// config's nozzle takes at the rated pressure. With a sound inlet it is never
+// the second stage: the rest goes back through the unloader or leaks.
+func (o *observer) flowShare(ch *channels) float64 {
+	m, p := &o.cfg.Machine, &o.cfg.Plant
+	want := m.DisplacementM3 * o.speed(ch) * m.VolumetricEff
+	if k := p.NozzleFactor; k > 0 {
+		want = math.Min(want, math.Sqrt(m.RatedOutletPa/(1/sq(k)+p.HoseCoefficient)))
+	}
+	share, lim := ch[frame.Flow]/want, &o.cfg.Rules[engine.FlowShort]
+	if ch[frame.InletPressure] > o.cfg.Rules[engine.InletLow].Warn && o.margin(ch) > o.cfg.Rules[engine.NPSHMargin].Warn {
+		share = math.Max(share, lim.Act+lim.Deadband+0.01)
+	}
+	return share
+}
 
 // voltage is measured, or what circuit and cord leave of the house's.
 func (o *observer) voltage(ch *channels) float64 {

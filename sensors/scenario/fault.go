@@ -24,6 +24,7 @@ const (
 	BurstHose                      // hole as a share of the outlet hose's area
 	WornValves                     // share of rated flow lost at rated pressure
 	UnloaderUp                     // share by which its setting is raised
+	UnloaderDown                   // share by which its setting is lowered
 	LowVoltage                     // line voltage, V
 	PowerCut                       // no amount
 	SeizedBearing                  // share of a bearing that locks
@@ -56,6 +57,7 @@ var faults = [numFaults]faultInfo{
 	BurstHose:     {name: "burst_hose", quantity: units.Fraction},
 	WornValves:    {name: "worn_valves", quantity: units.Fraction},
 	UnloaderUp:    {name: "unloader_up", quantity: units.Fraction},
+	UnloaderDown:  {name: "unloader_down", quantity: units.Fraction},
 	LowVoltage:    {name: "low_voltage", quantity: units.Voltage},
 	PowerCut:      {name: "power_cut", bare: true},
 	SeizedBearing: {name: "seized_bearing", quantity: units.Fraction},
@@ -130,6 +132,8 @@ func (f *Fault) apply(s *Scenario, grown float64, in *plant.Inputs) {
 		in.ValveWear = a
 	case UnloaderUp:
 		in.UnloaderTurn = 1 + a
+	case UnloaderDown:
+		in.UnloaderTurn = 1 - a
 	case LowVoltage:
 		in.LineScale += grown * (f.Amount/s.Machine.Circuit.LineV - in.LineScale)
 	case PowerCut:
