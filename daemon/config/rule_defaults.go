@@ -3,6 +3,7 @@ package config
 import (
 	"headroom/rules/engine"
 	"headroom/rules/frame"
+	"headroom/rules/nozzle"
 )
 
 // delay is a time and the reason for it: how fast the damage is.
@@ -25,6 +26,9 @@ type ruleDefault struct {
 	span, deadband string
 	// lo and hi are the range a limit may have, SI; both 0 for none.
 	lo, hi float64
+	// warnHi is the end of warn's range where the physics behind the rule takes
+	// less there than at act; 0 for hi.
+	warnHi float64
 	// shareOf is the key that limits may be a percentage of.
 	shareOf                      string
 	warnDelay, actDelay, offTime delay
@@ -184,7 +188,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		doc: "Switched on, and no power comes: 1 for yes.", source: "definition",
 	},
 	engine.Discharge: {
-		on: true, warn: "15 %", act: "100 %", span: "100 %", deadband: "2 %", lo: 0.01, hi: 10,
+		on: true, warn: "15 %", act: "100 %", span: "100 %", deadband: "2 %", lo: 0.01, hi: 10, warnHi: nozzle.DefaultLimits().WornMost,
 		warnDelay: delay{"2 s", "the trigger swings flow and pressure; a worn nozzle is never urgent"},
 		actDelay:  delay{"2 s", "a burst hose shows at once and is seen at once"},
 		offTime:   delay{"2 s", "the trigger swings flow and pressure"},

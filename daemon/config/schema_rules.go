@@ -64,10 +64,14 @@ func limitKeys(r engine.RuleID, d *ruleDefault) []Key {
 		k.Min, k.Max = 0, max(d.hi-d.lo, 0)
 		return k
 	}
+	warn := limit("warn", d.warn, "First limit.", func(l *engine.Limit) *float64 { return &l.Warn })
+	if d.warnHi > 0 {
+		warn.Max = d.warnHi
+	}
 	span := distance("span", d.span, "Distance that counts as ample.", func(l *engine.Limit) *float64 { return &l.Span })
 	span.Above = true
 	return []Key{
-		limit("warn", d.warn, "First limit.", func(l *engine.Limit) *float64 { return &l.Warn }),
+		warn,
 		limit("act", d.act, "Second limit.", func(l *engine.Limit) *float64 { return &l.Act }),
 		span,
 		distance("deadband", d.deadband, "How far the value must come back.", func(l *engine.Limit) *float64 { return &l.Deadband }),

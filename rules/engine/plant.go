@@ -8,6 +8,7 @@ import (
 	"headroom/rules/circuit/breaker"
 	"headroom/rules/circuit/motor"
 	"headroom/rules/heat"
+	"headroom/rules/nozzle"
 	"headroom/rules/suction"
 	"headroom/rules/wear"
 )
@@ -80,6 +81,9 @@ func prepare(cfg *Config) (m models, err error) {
 		return m, fmt.Errorf("cannot use the signs of cavitation: %w", err)
 	}
 	m.frost = frostLimits(cfg)
+	if l := &cfg.Rules[Discharge]; l.On && p.NozzleFactor > 0 && !dischargeLimits(l).Valid() {
+		return m, fmt.Errorf("rule %s: nozzle and hose can't be judged with warn at %g: set 0.001 to %g", Discharge, l.Warn, nozzle.DefaultLimits().WornMost)
+	}
 	return m, nil
 }
 

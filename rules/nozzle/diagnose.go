@@ -43,7 +43,10 @@ func DefaultLimits() Limits {
 	return Limits{Worn: 0.10, Blocked: 0.10, WornMost: 0.35, FullFlow: 0.80, NoFlow: 0.05, Collapse: 0.25}
 }
 
-func (l Limits) valid() bool {
+// Valid reports whether Diagnose takes the limits: Worn 0.001 to 1 and up to
+// WornMost, which is at most 10; Blocked 0.001 to 0.9; NoFlow 0.001 to 0.5 and up
+// to FullFlow, which is at most 1; Collapse 0 to 0.9.
+func (l Limits) Valid() bool {
 	return within(l.Worn, 1e-3, 1) && within(l.Blocked, 1e-3, 0.9) && within(l.WornMost, l.Worn, 10) &&
 		within(l.NoFlow, 1e-3, 0.5) && within(l.FullFlow, l.NoFlow, 1) && within(l.Collapse, 0, 0.9)
 }
@@ -71,7 +74,7 @@ type Diagnosis struct {
 // range. Source: orifice law; thresholds see DefaultLimits. It allocates
 // nothing.
 func Diagnose(r Reading, e Expected, f Facts, l Limits) Diagnosis {
-	if !r.valid() || !e.valid() || !l.valid() {
+	if !r.valid() || !e.valid() || !l.Valid() {
 		return Diagnosis{}
 	}
 	d := Diagnosis{ExpectedPa: e.outlet(r.FlowM3s)}
