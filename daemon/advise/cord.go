@@ -10,10 +10,6 @@ import (
 	"headroom/rules/units"
 )
 
-// workingK is a conductor at full load, 75 °C: the code's table and the
-// cautious choice.
-const workingK = 348.15
-
 type cordFlags struct{ gauge, length, current, voltage, temp string }
 
 func bindCord(fs *flag.FlagSet) answer {
@@ -64,7 +60,7 @@ func (f *cordFlags) input(c *config.Config) (in cordInput, err error) {
 	if in.supplyV, err = positive("voltage", units.Voltage, f.voltage, c.Circuit.VoltageV); err != nil {
 		return in, err
 	}
-	in.tmp, err = positive("temp", units.Temperature, f.temp, workingK)
+	in.tmp, err = positive("temp", units.Temperature, f.temp, cord.WorkingTempK)
 	return in, err
 }
 

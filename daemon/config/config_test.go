@@ -82,7 +82,7 @@ func TestPlant(t *testing.T) {
 		got, want, within float64
 		source            string
 	}{
-		{"cord out and back, ohm", p.CordOhm, 2 * 50 * 1.98e-3 * (1 + 0.00323*(30-75)), 0.01, "NEC chapter 9 table 8, 12 AWG: 1.98 ohm/kft at 75 °C, 0.00323/K, from memory"},
+		{"cord out and back, ohm", p.CordOhm, 2 * 50 * 1.98e-3, 0.01, "NEC chapter 9 table 8, 12 AWG: 1.98 ohm/kft at 75 °C, the cord at full load, from memory"},
 		{"nozzle at 9 MPa, L/min", p.NozzleFactor * 3000 * 60e3, 4.0 * 3.785411784 * 0.571255, 1e-4, "by hand: root of 9e6 / (4000 x 6894.757) = 0.571255"},
 		{"hose at 7.6 L/min, Pa", p.HoseCoefficient * 1.26667e-4 * 1.26667e-4, 0.026 * 30.48 / 0.00635 * 999 * 4.0 * 4.0 / 2, 0.15, "Darcy by hand, f = 0.026 read from a Moody chart at Re 22000, smooth"},
 		{"quickest class 20, s at 7.2 times", p.Overload.TauS * math.Log(39.2/(39.2-1)), 6, 1e-3, "IEC 60947-4-1 class 20 trips in 6 to 20 s, from memory; (7.2/1.15)^2 = 39.2"},

@@ -17,8 +17,6 @@ import (
 
 // What the plate leaves open, filled with common practice, no source.
 const (
-	// cordTempK is a cord in use on a warm day, 30 °C.
-	cordTempK = 303.15
 	// waterTempK and waterPa are tap water in the high-pressure line.
 	waterTempK, waterPa = 288.15, 101325
 	// orificeCd is the discharge coefficient of a rounded jet's hole.
@@ -51,7 +49,7 @@ func (d *decoder) deriveElectric(p *engine.Plant) {
 		p.Overload = overload(m)
 	}
 	if g, ok := cord.ParseGauge(d.gauge()); ok {
-		p.CordOhm, _ = cord.LoopOhm(g, d.cfg.Cord.LengthM, cordTempK)
+		p.CordOhm, _ = cord.LoopOhm(g, d.cfg.Cord.LengthM, cord.WorkingTempK)
 	}
 }
 

@@ -33,10 +33,15 @@ const alpha75 = 0.00323
 // Source: IEC 60228, temperature correction (from memory).
 const inferredZeroC = 234.5
 
+// WorkingTempK is the conductor temperature in kelvin that a cord in use is
+// taken to have where nobody knows it, 75 C: the table's own and the cautious
+// choice at full load, since a warmer cord loses more. Source: NFPA 70 (NEC)
+// chapter 9 table 8.
+const WorkingTempK = 348.15
+
 // OhmPerM returns the resistance of one conductor in ohm per metre at a
 // conductor temperature in kelvin, MinTempK to MaxTempK; ok=false otherwise.
-// A cord in use is warmer than the air: 75 C (348.15 K) is the table's value
-// and the cautious choice at full load.
+// A cord in use is warmer than the air, see WorkingTempK.
 // Source: the tables of Gauge and each table's own temperature law.
 func OhmPerM(g Gauge, tempK float64) (float64, bool) {
 	r, ok := rowOf(g)
