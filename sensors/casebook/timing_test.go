@@ -101,7 +101,7 @@ func (f *follower) rests(k int) (off, hold bool) {
 		return false, false
 	}
 	j := f.tp.oracle[k].judge[f.stage.rule]
-	return j != engine.Watching && !j.Blind(), j.Blind()
+	return !j.Answers() && !j.Blind(), j.Blind()
 }
 
 // look lets both judges see one tick.
