@@ -85,7 +85,7 @@ func reasonAgainst(a alarm.Act, p alarm.Phase) string {
 		case alarm.Acknowledged, alarm.LatchedAcknowledged, alarm.Suppressed, alarm.Shelved:
 			return "it is acknowledged already"
 		}
-		return "it has gone back, and nothing is left to acknowledge"
+		return "it has returned to normal, and nothing is left to acknowledge"
 	case alarm.Reset:
 		switch p {
 		case alarm.Unacknowledged, alarm.Acknowledged, alarm.Suppressed:

@@ -113,7 +113,7 @@ func (s *server) alarmRow(snap *snapshot.Snapshot, id engine.AlarmID, sys units.
 	}
 	if !st.Active {
 		row.Level = "Was: " + row.Level
-		row.When = "went back " + clock(snap.Wall.Add(-ago)) + ", " + lasting(ago.Seconds()) + " ago"
+		row.When = "returned to normal " + clock(snap.Wall.Add(-ago)) + ", " + lasting(ago.Seconds()) + " ago"
 	}
 	if st.FirstOut {
 		row.firstWords = "at " + clockTenth(snap.Wall.Add(st.Onset-snap.Mono))

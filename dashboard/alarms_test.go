@@ -78,7 +78,7 @@ func TestEveryPhaseLooksDifferent(t *testing.T) {
 	}{
 		{alarm.Unacknowledged, "not acknowledged", abilities{Acknowledge: true, Shelve: true}},
 		{alarm.Acknowledged, "acknowledged", abilities{Shelve: true}},
-		{alarm.Returned, "gone back, not acknowledged", abilities{Acknowledge: true, Shelve: true}},
+		{alarm.Returned, "returned to normal, not acknowledged", abilities{Acknowledge: true, Shelve: true}},
 		{alarm.LatchedUnacknowledged, "latched, not acknowledged", abilities{Acknowledge: true}},
 		{alarm.LatchedAcknowledged, "latched, waiting for reset", abilities{Reset: true}},
 		{alarm.Shelved, "shelved until 14:16", abilities{Unshelve: true}},

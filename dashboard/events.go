@@ -56,7 +56,7 @@ func (s *server) eventRows(sys units.System) []eventRow {
 
 func eventRowOf(e *snapshot.Event, sys units.System) eventRow {
 	row := eventRow{
-		Clock: clock(e.Wall), What: "went back", Tone: tone(e.Level), Level: e.Level.Words(),
+		Clock: clock(e.Wall), What: "returned to normal", Tone: tone(e.Level), Level: e.Level.Words(),
 		Title: words.Alarm(e.Alarm).Title, Raised: e.Raised, First: e.Raised && e.First, t: e.T,
 	}
 	if row.First {

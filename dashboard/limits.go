@@ -177,7 +177,9 @@ func bad(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
 // watches is nearer than one with room left.
 func blindRow(r engine.RuleID, v *engine.Verdict, snap *snapshot.Snapshot) limitRow {
 	reason := strings.TrimPrefix(v.Judge.Words(), "cannot judge: ")
-	if c := v.Blame; c < frame.NumChannels {
+	if c := v.Blame; v.Judge == engine.OutsideModel {
+		reason = words.Outside(c)
+	} else if c < frame.NumChannels {
 		reason += " of " + strings.ToLower(c.Label())
 		if st := snap.Verdicts.Samples[c].Status; st != frame.Good {
 			reason += " (" + st.Words() + ")"

@@ -256,5 +256,5 @@ func (a *App) saySystem(w *systemWatch, id snapshot.SystemID) {
 		a.log.Warn("system alarm", "alarm", id, "title", id.Text().Title, "why", w.stands[id].Status, "do", id.Text().Action)
 		return
 	}
-	a.log.Info("system alarm gone back", "alarm", id, "title", id.Text().Title)
+	a.log.Info("system alarm returned to normal", "alarm", id, "title", id.Text().Title)
 }

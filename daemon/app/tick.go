@@ -80,7 +80,7 @@ func (a *App) step(now time.Duration) {
 
 // say logs one alarm's coming or going.
 func (a *App) say(tr engine.Transition) {
-	what := "alarm gone back"
+	what := "alarm returned to normal"
 	if tr.Raised {
 		what = "alarm"
 	}

@@ -29,7 +29,7 @@ func (x *Text) Transition(tr engine.Transition, wall time.Time) {
 	if tr.First {
 		mark = "first"
 	}
-	verb := "gone back"
+	verb := "returned to normal"
 	if tr.Raised {
 		verb = tr.Level.Words()
 	}

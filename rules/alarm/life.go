@@ -38,7 +38,7 @@ var phaseNames = [NumPhases]string{
 }
 
 var phaseWords = [NumPhases]string{
-	"normal", "not acknowledged", "acknowledged", "gone back, not acknowledged", "latched, not acknowledged",
+	"normal", "not acknowledged", "acknowledged", "returned to normal, not acknowledged", "latched, not acknowledged",
 	"latched, waiting for reset", "shelved", "shown under its cause", "out of service",
 }
 

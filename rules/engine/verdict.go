@@ -55,7 +55,7 @@ var judgeNames = [numJudges]string{
 var judgeWords = [numJudges]string{
 	"not watching: sensor not fitted", "not watching: figure missing in the config", "switched off",
 	"not needed in this state", "cannot judge: no good reading", "cannot judge: machine state unknown",
-	"cannot judge: outside the model's range", "still learning what is normal", "watching",
+	"cannot judge: a reading is outside the range of the physics", "still learning what is normal", "watching",
 	"may trip after a while at this load, or hold: the standard allows both",
 	"may trip at any moment at this load, or hold: the standard allows both",
 	"not told from here: the unloader may pass water back",

@@ -57,7 +57,7 @@ func Alarm(id engine.AlarmID) Text {
 func sensorText(c frame.Channel) Text {
 	return Text{
 		Title:       c.Label() + ": sensor can't be trusted",
-		Cause:       "A wire is off or wet, the sensor or its supply has failed, or it reads what a working sensor can't.",
+		Cause:       "A wire is off or wet, the sensor or its supply has failed, or its reading is old, stuck, beyond its range or contradicted by others.",
 		Consequence: "The rules that need this sensor can't judge, so nothing warns you of what it would have seen.",
 		Action:      "Look at the gauge and listen to the pump yourself. Check plug and wire at the sensor before you rely on it again.",
 	}

@@ -1,11 +1,13 @@
 package words_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"headroom/rules/engine"
+	"headroom/rules/frame"
 	"headroom/rules/words"
 )
 
@@ -50,4 +52,26 @@ func TestEveryCauseSaysWhatToDo(t *testing.T) {
 	}
 	what, _ := words.Cause(engine.CauseNone)
 	require.Empty(t, what)
+}
+
+// Who reads that a rule can't judge must learn which reading it is and what to
+// check.
+func TestOutsideNamesReadingAndMend(t *testing.T) {
+	for c := range frame.NumChannels + 1 {
+		require.Contains(t, words.Outside(c), "check", c.String())
+	}
+	for _, c := range []frame.Channel{
+		frame.InletPressure, frame.WaterTemp, frame.Flow, frame.MotorCurrent, frame.OutletPressure, frame.ShaftSpeed, frame.AirPressure,
+	} {
+		require.Contains(t, words.Outside(c), strings.ToLower(c.Label()))
+	}
+}
+
+// The sensor's alarm stands for every status that isn't good, not for a wild
+// value alone.
+func TestASensorsAlarmFitsWhatRaisesIt(t *testing.T) {
+	cause := words.Alarm(engine.SensorAlarm(frame.Flow)).Cause
+	for _, word := range []string{"old", "stuck", "range", "contradicted", "failed", "wire"} {
+		require.Contains(t, cause, word)
+	}
 }
