@@ -45,7 +45,7 @@ func TestTradeFacts(t *testing.T) {
 		{"flowing above 8 % of 7.6 L/min, m3/s", m.FlowOnM3s, 1.01333e-5, 1e-5, "by hand"},
 		{"outlet warn 105 % of 9 MPa, Pa", rules[engine.OutletHigh].Warn, 9.45e6, 1e-12, "by hand"},
 		{"outlet act 115 % of 9 MPa, Pa", rules[engine.OutletHigh].Act, 10.35e6, 1e-12, "by hand"},
-		{"NPSH required, assumed, m", m.AssumedNPSHRM, 2.5, 0, "common practice, no source"},
+		{"NPSH required, assumed, m", m.AssumedNPSHRM, 5, 0, "half of the 10 m that open water at sea level gives; common practice, no source"},
 	} {
 		require.NotEmpty(t, x.source)
 		require.InDelta(t, x.want, x.got, x.within*x.want, "%s (%s)", x.what, x.source)

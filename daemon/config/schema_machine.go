@@ -1,6 +1,9 @@
 package config
 
 import (
+	"fmt"
+
+	"headroom/rules/suction"
 	"headroom/rules/units"
 )
 
@@ -61,7 +64,7 @@ func deliveryKeys() []Key {
 			Doc: "Highest outlet pressure, gauge, from the plate.", field: func(c *Config, _ int) any { return &c.Engine.Machine.RatedOutletPa }},
 		{Name: "unloader_opens", Kind: Measure, Quantity: units.Pressure, Max: 60e6, Above: true, Example: `"9 MPa"`,
 			Doc: "Outlet pressure at which the unloader, as it is set, begins to pass water back, gauge. Without it less flow than the baseline's may be water that the unloader passes back, and wear isn't told.", field: func(c *Config, _ int) any { return &c.Engine.Machine.UnloaderOpensPa }},
-		{Name: "npsh_assumed", Kind: Measure, Quantity: units.Head, Max: 30, Default: `"2.5 m"`, Plate: true, Why: "assumed, none on the plate; common practice, no source",
+		{Name: "npsh_assumed", Kind: Measure, Quantity: units.Head, Max: 30, Default: fmt.Sprintf(`"%g m"`, suction.AssumedNPSHRM), Plate: true, Why: "assumed, none on the plate; common practice, no source",
 			Doc: "Net positive suction head required where the data sheet gives no points. What rests on it is marked as assumed.", field: func(c *Config, _ int) any { return &c.Engine.Machine.AssumedNPSHRM }},
 	}
 }
