@@ -63,8 +63,12 @@ func breakerTime(x *view, v *Verdict) {
 		return
 	}
 	// At or below the rating it holds, so a bound there says nothing.
-	i, ok := x.needAmps(v, math.Nextafter(x.e.models.breaker.HoldA(), math.Inf(1)))
+	i, ok := x.needAmps(v, x.e.models.breaker.HoldA())
 	if !ok {
+		return
+	}
+	if i.least && i.a <= x.e.models.breaker.HoldA() {
+		x.need(v, frame.MotorCurrent)
 		return
 	}
 	w := x.e.models.breaker.TimeToTrip(x.s.model.breaker, i.a)
