@@ -41,7 +41,7 @@ func (x *Text) Transition(tr engine.Transition, wall time.Time) {
 			under = "; at once with: " + words.Alarm(tr.Under).Title
 		}
 	}
-	fmt.Fprintf(x.w, "%s  %s %-9s  %s%s%s\n", at, mark, verb, words.Alarm(tr.Alarm).Title, x.detail(tr), under)
+	fmt.Fprintf(x.w, "%s  %s %-18s  %s%s%s\n", at, mark, verb, words.Alarm(tr.Alarm).Title, x.detail(tr), under)
 }
 
 // at writes a time, with the wall time where the recording states one.
@@ -66,7 +66,7 @@ func (x *Text) Act(a Act, ok bool, wall time.Time) {
 	if a.Who != "" {
 		who = " by " + a.Who
 	}
-	fmt.Fprintf(x.w, "%s        %-9s  %s: %s%s\n", x.at(a.T, wall), "person", words.Alarm(a.Alarm).Title, what, who)
+	fmt.Fprintf(x.w, "%s        %-18s  %s: %s%s\n", x.at(a.T, wall), "person", words.Alarm(a.Alarm).Title, what, who)
 }
 
 func (x *Text) detail(tr engine.Transition) string {
