@@ -190,7 +190,7 @@ func coverage(vd *engine.Verdicts) string {
 func watching(vd *engine.Verdicts) int {
 	n := 0
 	for i := range vd.Rules {
-		if vd.Rules[i].Judge == engine.Watching {
+		if vd.Rules[i].Judge.Answers() {
 			n++
 		}
 	}

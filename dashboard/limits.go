@@ -82,6 +82,8 @@ func (s *server) limitRows(snap *snapshot.Snapshot, sys units.System) ([]limitRo
 		switch {
 		case v.Judge == engine.Watching:
 			rows = append(rows, s.watchingRow(r, v, sys))
+		case v.Judge.Answers():
+			rows = append(rows, wordsRow(r, v))
 		case v.Judge.Blind():
 			rows = append(rows, blindRow(r, v, snap))
 		default:
@@ -172,6 +174,19 @@ func timeTo(v *engine.Verdict) (about, between, sure string) {
 }
 
 func bad(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
+
+// wordsRow is a rule whose answer is no number: at this load the breaker may
+// trip, or hold for ever.
+func wordsRow(r engine.RuleID, v *engine.Verdict) limitRow {
+	row := limitRow{Name: words.Rule(r), Tone: "normal", Word: "May trip", Reason: sentence(v.Judge.Words()), near: 1}
+	if v.Judge == engine.MayTripNow {
+		row.Tone, row.near = "watch", 0.002
+	}
+	if v.Level != engine.Normal {
+		row.Tone, row.Word = tone(v.Level), v.Level.Words()
+	}
+	return row
+}
 
 // blindRow stands among the limits and not below them: a limit that nobody
 // watches is nearer than one with room left.

@@ -6,8 +6,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/rules/engine"
+	"headroom/rules/frame"
 	"headroom/rules/trend"
 	"headroom/rules/units"
+	"headroom/rules/words"
 )
 
 // The nearest limit is the one that is reached first, where that is clear; a
@@ -40,4 +42,27 @@ func TestNearestGoesByTimeToo(t *testing.T) {
 	passed := engine.Verdict{Share: -0.1, Sure: trend.None}
 	soon := engine.Verdict{Share: 0.5, Sure: trend.High, TimeToS: 1}
 	require.Less(t, nearness(&passed), nearness(&soon))
+}
+
+// A breaker that may trip or hold has an answer and no number: it is watched,
+// stands among the limits, and nearer where it may trip at any moment.
+func TestMayTripIsAnAnswerWithoutANumber(t *testing.T) {
+	for judge, at := range map[engine.Judge]string{engine.MayTripNow: "at any moment", engine.MayTripLater: "after a while"} {
+		sc := steady()
+		sc.cannot(engine.BreakerTime, judge, frame.NumChannels)
+		s := newServer(testOptions(), sc.feed())
+		rows, _ := s.limitRows(&sc.snap, units.SI)
+		found := false
+		for i, row := range rows {
+			if row.Name != words.Rule(engine.BreakerTime) {
+				continue
+			}
+			found = true
+			require.Contains(t, row.Reason, at)
+			require.Empty(t, row.Amount)
+			require.Equal(t, judge == engine.MayTripNow, i == 0, "the nearest only where it may come now")
+		}
+		require.True(t, found)
+		require.Equal(t, "8 of 11 limits watching", coverage(&sc.snap.Verdicts))
+	}
 }
