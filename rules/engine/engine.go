@@ -165,6 +165,7 @@ func (s *State) gap() {
 	s.out.Gap = true
 	s.gapS, s.dtS = s.dtS, 0
 	s.totals.Gaps++
+	s.trust.forgetTimes()
 	for i := range s.lines {
 		s.lines[i].Reset()
 	}

@@ -65,7 +65,9 @@ type Spec struct {
 	Difference units.Quantity
 	// HighIsBad is true where the value must stay below the limit.
 	HighIsBad bool
-	// States in which the rule applies.
+	// States in which the rule applies. A rule that needs no turning pump for
+	// its words to be true applies in the unknown state too; any other then
+	// says that it can't judge.
 	States machine.Set
 	// Pace of the quantity, for the memory of its trend.
 	Pace Pace
@@ -96,19 +98,19 @@ var specs = [NumRules]Spec{
 	WaterHot:    {"water_hot", units.Temperature, units.TemperatureDifference, true, machine.All&^machine.In(machine.Stopped) | machine.In(machine.Unknown), Slow},
 	NPSHMargin:  {"npsh_margin", units.Head, units.Head, false, machine.In(machine.Running, machine.Bypassing), Fast},
 	FlowShort:   {"flow_short", units.Fraction, units.Fraction, false, machine.In(machine.Running), Fast},
-	CircuitLoad: {"circuit_load", units.Current, units.Current, true, machine.All &^ machine.In(machine.Starting), Fast},
+	CircuitLoad: {"circuit_load", units.Current, units.Current, true, machine.All&^machine.In(machine.Starting) | machine.In(machine.Unknown), Fast},
 	NoFlow:      {"no_flow", units.FlowRate, units.FlowRate, false, machine.In(machine.Running), Fast},
 	Bypass:      {"bypass", units.Duration, units.Duration, true, machine.In(machine.Bypassing), Slow},
-	TankLow:     {"tank_low", units.Fraction, units.Fraction, false, machine.All, Slow},
-	OutletHigh:  {"outlet_high", units.Pressure, units.Pressure, true, machine.In(machine.Running, machine.Bypassing), Fast},
+	TankLow:     {"tank_low", units.Fraction, units.Fraction, false, machine.All | machine.In(machine.Unknown), Slow},
+	OutletHigh:  {"outlet_high", units.Pressure, units.Pressure, true, machine.In(machine.Running, machine.Bypassing, machine.Unknown), Fast},
 	Departure:   {"departure", units.None, units.None, true, machine.In(machine.Running), Slow},
 
 	Cavitation:   {"cavitation", units.None, units.None, true, machine.In(machine.Running), Fast},
-	BreakerTime:  {"breaker_time", units.Duration, units.Duration, false, machine.All &^ machine.In(machine.Starting), Fast},
-	MotorHeat:    {"motor_heat", units.Fraction, units.Fraction, true, machine.All, Slow},
+	BreakerTime:  {"breaker_time", units.Duration, units.Duration, false, machine.All&^machine.In(machine.Starting) | machine.In(machine.Unknown), Fast},
+	MotorHeat:    {"motor_heat", units.Fraction, units.Fraction, true, machine.All | machine.In(machine.Unknown), Slow},
 	MotorVoltage: {"motor_voltage", units.Voltage, units.Voltage, false, machine.In(machine.Running, machine.Bypassing), Fast},
 	StartJam:     {"start_jam", units.Duration, units.Duration, true, machine.All | machine.In(machine.Unknown), Fast},
-	PowerLost:    {"power_lost", units.Switch, units.None, true, machine.All, Fast},
+	PowerLost:    {"power_lost", units.Switch, units.None, true, machine.All | machine.In(machine.Unknown), Fast},
 	Discharge:    {"discharge", units.Fraction, units.Fraction, true, machine.In(machine.Running), Fast},
 	Frost:        {"frost", units.Duration, units.Duration, false, machine.In(machine.Stopped), Slow},
 	Wear:         {"wear", units.Fraction, units.Fraction, false, machine.In(machine.Running), Slow},

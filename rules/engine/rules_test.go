@@ -175,6 +175,9 @@ func TestStateUnknownWithoutAnyChannelThatCouldTell(t *testing.T) {
 		f.Samples[c].Status = frame.Failed
 	}
 	v := r.feed(f, 5*time.Second)
+	require.Equal(t, machine.Running, v.Machine, "water leaves at more pressure than it came with")
+	f.Samples[frame.OutletPressure].Status = frame.Failed
+	v = r.feed(f, 5*time.Second)
 	require.Equal(t, machine.Unknown, v.Machine)
 	require.Equal(t, engine.StateUnknown, v.Rules[engine.InletLow].Judge)
 	require.Equal(t, engine.Watching, v.Rules[engine.InletHigh].Judge, "too much pressure is judged whatever runs")

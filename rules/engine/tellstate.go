@@ -18,7 +18,7 @@ func (e *Engine) tellState(s *State, t time.Duration) {
 	smp := &s.out.Samples
 	was := s.machine.State
 	in := machine.Inputs{
-		Turning:     m.turning(smp, was.Turning()),
+		Turning:     e.turning(s),
 		Flowing:     above(smp[frame.Flow], m.FlowOnM3s, was == machine.Running || was == machine.WaterOn),
 		InletFed:    above(smp[frame.InletPressure], m.FedInletPa, was == machine.Bypassing),
 		TriggerOpen: digital(smp[frame.Trigger]),
@@ -35,8 +35,16 @@ func (e *Engine) tellState(s *State, t time.Duration) {
 }
 
 // turning asks the channels in the order of how directly they see the shaft:
-// its speed, the motor's current, the outlet pressure, the switch.
-func (m *Machine) turning(smp *[frame.NumChannels]frame.Sample, was bool) machine.Tri {
+// its speed, the motor's current, the outlet pressure, the switch, and at last
+// whether the pump does its work. It runs behind weigh, so what is asked here
+// is not contradicted, or not yet for long enough.
+func (e *Engine) turning(s *State) machine.Tri {
+	m, smp, was := &e.cfg.Machine, &s.out.Samples, s.machine.State.Turning()
+	if s.trust.undecided || s.trust.newlyDead && !was {
+		// Also for one step when a dead channel was found: the machine that now
+		// turns has turned before, and makes no start.
+		return machine.CannotTell
+	}
 	for _, ask := range [...]struct {
 		sample frame.Sample
 		limit  float64
@@ -49,7 +57,13 @@ func (m *Machine) turning(smp *[frame.NumChannels]frame.Sample, was bool) machin
 			return above(ask.sample, ask.limit, was)
 		}
 	}
-	return digital(smp[frame.Running])
+	if on := digital(smp[frame.Running]); on != machine.CannotTell {
+		return on
+	}
+	if e.pumpWorks(s) || s.stillSucks() {
+		return machine.Yes
+	}
+	return machine.CannotTell
 }
 
 // above compares a sample with an on-threshold; was tells whether it counted

@@ -9,16 +9,21 @@ import (
 )
 
 // The cross-checks: what one channel says that others contradict. Each needs
-// to hold for contradictFor, so that two sensors with different delays don't
-// accuse one another at every start.
+// to hold for a while, so that two sensors with different delays don't accuse
+// one another at every start and stop.
 type contradiction uint8
 
 const (
-	// noCurrentWhileTurning: the shaft turns and water flows, and the motor
-	// draws nothing: the current sensor is off its wire.
+	// noCurrentWhileTurning: the pump turns and the motor draws nothing: the
+	// current sensor is off its wire.
 	noCurrentWhileTurning contradiction = iota
-	// noSpeedWhilePumping: flow and outlet pressure without a turning shaft.
-	noSpeedWhilePumping
+	// noSpeedWhileTurning: the pump works without a turning shaft.
+	noSpeedWhileTurning
+	// notOnWhileTurning: the pump turns and the switch says off.
+	notOnWhileTurning
+	// undecided: some say that the pump turns and some that it doesn't, and it
+	// can't be told who is right.
+	undecided
 	// inletIgnoresStart: the pump draws its flow and the inlet pressure stands
 	// where it stood before the start: the sensor is blocked or shut off.
 	inletIgnoresStart
@@ -26,40 +31,59 @@ const (
 	numContradictions
 )
 
-// contradictFor is the time that a contradiction must hold. Common practice,
-// no source.
-const contradictFor = 3 * time.Second
-
-// accused is the channel that each contradiction speaks against.
-var accused = [numContradictions]frame.Channel{
-	noCurrentWhileTurning: frame.MotorCurrent,
-	noSpeedWhilePumping:   frame.ShaftSpeed,
-	inletIgnoresStart:     frame.InletPressure,
+// contradictFor is the time that a contradiction must hold. Of the pump's
+// turning it is longer than a shaft runs down, a hose loses its pressure and a
+// flow meter with its filter counts what no longer flows. Common practice, no
+// source.
+var contradictFor = [numContradictions]time.Duration{
+	noCurrentWhileTurning: 5 * time.Second, noSpeedWhileTurning: 5 * time.Second, notOnWhileTurning: 5 * time.Second,
+	undecided: 5 * time.Second, inletIgnoresStart: 3 * time.Second,
 }
 
 // trustState is the memory of the cross-checks.
 type trustState struct {
 	since [numContradictions]time.Duration
 	on    [numContradictions]bool
-	// restInletPa is the inlet pressure before the pump turned.
-	restInletPa float64
-	restKnown   bool
+	// restInletPa is the inlet pressure before the pump turned, restShake the
+	// vibration.
+	restInletPa, restShake    float64
+	restKnown, restShakeKnown bool
+	// dead are the channels that said no of a turning pump and have not said
+	// yes since, newlyDead whether one was found in this step.
+	dead      [numContradictions]bool
+	newlyDead bool
+	// undecided is whether it can't be told if the pump turns.
+	undecided bool
 }
 
 // distrust marks the samples that other channels contradict. It runs on the
 // conditioned samples and before any rule sees them.
 func (e *Engine) distrust(s *State, t time.Duration) {
 	smp := &s.out.Samples
-	for c := range numContradictions {
-		if s.trust.holds(c, e.contradicted(c, s), t) && smp[accused[c]].OK() {
-			smp[accused[c]].Status = frame.Suspect
-		}
+	if p := &smp[frame.InletPressure]; s.trust.holds(inletIgnoresStart, e.inletIgnoresStart(s), t) && p.OK() {
+		p.Status = frame.Suspect
 	}
+	e.weigh(s, t)
 }
 
 func (tr *trustState) noteRest(smp *[frame.NumChannels]frame.Sample, st machine.State) {
-	if p := smp[frame.InletPressure]; st == machine.Stopped && p.OK() {
+	if st != machine.Stopped || tr.on[noCurrentWhileTurning] || tr.on[noSpeedWhileTurning] || tr.on[notOnWhileTurning] || tr.on[undecided] {
+		return // or it may be no rest at all
+	}
+	if p := smp[frame.InletPressure]; p.OK() {
 		tr.restInletPa, tr.restKnown = p.Value, true
+	}
+	if a := smp[frame.Vibration]; a.OK() {
+		tr.restShake, tr.restShakeKnown = a.Value, true
+	}
+}
+
+// forgetTimes is for a gap in the data: a contradiction must be seen for its
+// time, not assumed.
+func (tr *trustState) forgetTimes() {
+	tr.on = [numContradictions]bool{}
+	for i := range tr.pairs {
+		tr.pairs[i].on = false
 	}
 }
 
@@ -72,26 +96,13 @@ func (tr *trustState) holds(c contradiction, now bool, t time.Duration) bool {
 	if !tr.on[c] {
 		tr.on[c], tr.since[c] = true, t
 	}
-	return t-tr.since[c] >= contradictFor
+	return t-tr.since[c] >= contradictFor[c]
 }
 
-func (e *Engine) contradicted(c contradiction, s *State) bool {
-	smp, m := &s.out.Samples, &e.cfg.Machine
-	flow := smp[frame.Flow]
-	pumps := flow.OK() && m.RatedFlowM3s > 0 && flow.Value > 0.5*m.RatedFlowM3s
-	switch c {
-	case noCurrentWhileTurning:
-		i, n := smp[frame.MotorCurrent], smp[frame.ShaftSpeed]
-		turns := n.OK() && m.RatedSpeedHz > 0 && n.Value > 0.5*m.RatedSpeedHz
-		return i.OK() && turns && pumps && m.RunCurrentA > 0 && i.Value < 0.2*m.RunCurrentA
-	case noSpeedWhilePumping:
-		n, p := smp[frame.ShaftSpeed], smp[frame.OutletPressure]
-		pressed := p.OK() && m.RatedOutletPa > 0 && p.Value > 0.3*m.RatedOutletPa
-		return n.OK() && n.Value == 0 && pumps && pressed
-	case inletIgnoresStart:
-		return pumps && s.inletStandsStill(smp[frame.InletPressure])
-	}
-	return false
+func (e *Engine) inletIgnoresStart(s *State) bool {
+	q, rated := s.out.Samples[frame.Flow], e.cfg.Machine.RatedFlowM3s
+	pumps := q.OK() && rated > 0 && q.Value > 0.5*rated
+	return pumps && s.inletStandsStill(s.out.Samples[frame.InletPressure])
 }
 
 // inletStandsStill reports an inlet pressure that is after the start what it
