@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"headroom/rules/frame"
+	"headroom/rules/machine"
 )
 
 // signalState is one channel's memory: its filter, its stuck check, its noise
@@ -13,11 +14,16 @@ type signalState struct {
 	filtered, mean, noiseSq float64
 	primed                  bool
 	raw                     float64
-	sameFrom                time.Duration
-	seen                    bool
-	settledS                float64
-	jumped                  bool
-	jumpFrom                time.Duration
+	// sameFor is how long the value has been the same while the pump turned;
+	// held is set once that was too long.
+	sameFor time.Duration
+	held    bool
+	// at is when the last sample came; seen says whether one has.
+	at       time.Duration
+	seen     bool
+	settledS float64
+	jumped   bool
+	jumpFrom time.Duration
 }
 
 func (st *signalState) restart() { *st = signalState{} }
@@ -27,7 +33,7 @@ func (st *signalState) restart() { *st = signalState{} }
 // that have lost their noise, have too much of it, or jump faster than the
 // quantity can, and smooths where the config says so.
 func (e *Engine) condition(s *State, f *frame.Frame, t time.Duration) {
-	turning := s.machine.State.Turning()
+	pump := pumpOf(s.machine.State)
 	for c := range f.Samples {
 		sig := &e.cfg.Signals[c]
 		smp := f.Samples[c]
@@ -35,11 +41,22 @@ func (e *Engine) condition(s *State, f *frame.Frame, t time.Duration) {
 			s.out.Samples[c] = frame.Sample{}
 			continue
 		}
-		s.out.Samples[c] = sig.apply(&s.signals[c], smp, t, s.dtS, turning)
+		s.out.Samples[c] = sig.apply(&s.signals[c], smp, t, s.dtS, pump)
 	}
 }
 
-func (sig *Signal) apply(st *signalState, smp frame.Sample, t time.Duration, dtS float64, turning bool) frame.Sample {
+// pumpOf tells whether the pump turned after the last step.
+func pumpOf(st machine.State) machine.Tri {
+	switch {
+	case st == machine.Unknown:
+		return machine.CannotTell
+	case st.Turning():
+		return machine.Yes
+	}
+	return machine.No
+}
+
+func (sig *Signal) apply(st *signalState, smp frame.Sample, t time.Duration, dtS float64, turning machine.Tri) frame.Sample {
 	smp = sig.believe(smp)
 	if !smp.OK() {
 		st.restart()
@@ -47,7 +64,7 @@ func (sig *Signal) apply(st *signalState, smp frame.Sample, t time.Duration, dtS
 	}
 	v := smp.Value
 	stuck, jump := sig.stuck(st, v, t, turning), sig.jumps(st, v, t, dtS)
-	st.followNoise(v, dtS, turning)
+	st.followNoise(v, dtS, turning == machine.Yes || st.held)
 	if !jump {
 		st.raw = v
 	}
@@ -59,7 +76,7 @@ func (sig *Signal) apply(st *signalState, smp frame.Sample, t time.Duration, dtS
 	default:
 		smp.Value = sig.smooth(st, v, dtS)
 	}
-	st.seen = true
+	st.seen, st.at = true, t
 	return smp
 }
 
@@ -100,14 +117,23 @@ func (st *signalState) followNoise(v, dtS float64, turning bool) {
 
 // stuck reports a value that stayed the same to the last bit, or whose noise
 // has sunk below the least a live sensor has, for too long while the pump
-// turns.
-func (sig *Signal) stuck(st *signalState, v float64, t time.Duration, turning bool) bool {
+// turns. Once stuck it is stuck until it moves, whatever the pump does: the
+// channel may be the one that tells what the pump does, and would then be good
+// again at the moment it is found out. While nothing tells whether the pump
+// turns the time neither runs nor starts anew.
+func (sig *Signal) stuck(st *signalState, v float64, t time.Duration, turning machine.Tri) bool {
 	quiet := sig.MinNoise > 0 && st.settledS > noiseS && math.Sqrt(st.noiseSq) < sig.MinNoise
-	if !st.seen || !turning || v != st.raw && !quiet {
-		st.sameFrom = t
-		return false
+	switch {
+	case !st.seen, v != st.raw && !quiet:
+		st.sameFor, st.held = 0, false
+	case st.held:
+	case turning == machine.No:
+		st.sameFor = 0
+	case turning == machine.Yes:
+		st.sameFor += t - st.at
+		st.held = sig.StuckAfter > 0 && st.sameFor >= sig.StuckAfter
 	}
-	return sig.StuckAfter > 0 && t-st.sameFrom >= sig.StuckAfter
+	return st.held
 }
 
 // jumpHold is how long a jump counts as a disturbance; what stays longer is

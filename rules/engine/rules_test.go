@@ -291,3 +291,39 @@ func TestChannelsThatAreOnlyShown(t *testing.T) {
 	require.True(t, engine.OnlyShown(frame.MotorTemp) && engine.OnlyShown(frame.Vibration2))
 	require.False(t, engine.OnlyShown(frame.Vibration))
 }
+
+// A current that froze at its work tells for ever that the motor works. It is
+// found out where it alone tells of the pump too, and stays so until it moves.
+func TestAFrozenChannelThatTellsOfThePumpStaysStuck(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		noise float64 // MinNoise
+		left  []frame.Channel
+		want  machine.State
+	}{
+		{"four sensors", 0, four, machine.Unknown},
+		{"four sensors, the last bits move", 0.01, four, machine.Unknown},
+		{"and an outlet gauge", 0, with(frame.OutletPressure), machine.Running},
+	} {
+		cfg := only(fixture(), c.left...)
+		cfg.Signals[frame.MotorCurrent].StuckAfter = 30 * time.Second
+		cfg.Signals[frame.MotorCurrent].MinNoise = c.noise
+		r := newRig(t, cfg)
+		r.feed(stopped(), 3*time.Second)
+		r.feedNoisy(healthy(), frame.MotorCurrent, 0.1, 20*time.Second)
+		frozen := 0
+		for range 60 {
+			if r.feedNoisy(healthy(), frame.MotorCurrent, c.noise/10, time.Second).Samples[frame.MotorCurrent].Status == frame.Stuck {
+				frozen++
+			}
+		}
+		require.GreaterOrEqual(t, frozen, 20, c.name)
+		v := r.feed(healthy(), tick)
+		require.Equal(t, c.want, v.Machine, c.name)
+		require.True(t, v.Alarms[engine.SensorAlarm(frame.MotorCurrent)].Active, c.name)
+		v = r.feedNoisy(healthy(), frame.MotorCurrent, 0.5, 10*time.Second)
+		require.Equal(t, frame.Good, v.Samples[frame.MotorCurrent].Status, "%s: it moves again", c.name)
+		require.Equal(t, machine.Running, v.Machine, c.name)
+		require.EqualValues(t, 1, r.s.Totals().Starts, c.name)
+	}
+}

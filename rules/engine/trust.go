@@ -82,9 +82,6 @@ func (tr *trustState) noteRest(smp *[frame.NumChannels]frame.Sample, st machine.
 // time, not assumed.
 func (tr *trustState) forgetTimes() {
 	tr.on = [numContradictions]bool{}
-	for i := range tr.pairs {
-		tr.pairs[i].on = false
-	}
 }
 
 // holds reports whether a contradiction has held for long enough.
