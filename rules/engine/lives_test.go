@@ -58,9 +58,7 @@ func TestNothingUrgentHidesUnderSomethingMild(t *testing.T) {
 	f.Set(frame.Flow, 0)             // and no water at all
 	f.Set(frame.OutletPressure, 0)
 	v := r.feed(f, 1800*time.Millisecond)
-	// With pressure at the inlet and no flow the outlet looks closed; here only
-	// the warning may stand.
-	require.Equal(t, []string{"inlet_low.warn"}, calling(v))
+	require.Equal(t, []string{"inlet_low.warn", "no_flow.act"}, calling(v))
 
 	r = newRig(t, fixture())
 	r.running()

@@ -327,3 +327,16 @@ func TestAFrozenChannelThatTellsOfThePumpStaysStuck(t *testing.T) {
 		require.EqualValues(t, 1, r.s.Totals().Starts, c.name)
 	}
 }
+
+// A pump full of air, or an inlet blocked behind its gauge: pressure at the
+// inlet, trigger open, and nothing comes.
+func TestAnOpenTriggerIsNoClosedOutlet(t *testing.T) {
+	for _, fitted := range [][]frame.Channel{with(frame.Trigger), with(frame.Trigger, frame.OutletPressure), with(frame.OutletPressure)} {
+		r := newRig(t, only(fixture(), fitted...))
+		r.running()
+		f := set(set(set(healthy(), frame.Flow, 0), frame.OutletPressure, 240e3), frame.MotorCurrent, 7)
+		v := r.feed(f, 5*time.Second)
+		require.Equal(t, machine.Running, v.Machine)
+		require.True(t, v.Alarms[engine.ActAlarm(engine.NoFlow)].Active, "running dry, long before 60 s of bypass")
+	}
+}

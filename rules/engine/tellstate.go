@@ -22,6 +22,7 @@ func (e *Engine) tellState(s *State, t time.Duration) {
 		Flowing:     above(smp[frame.Flow], m.FlowOnM3s, was == machine.Running || was == machine.WaterOn),
 		InletFed:    above(smp[frame.InletPressure], m.FedInletPa, was == machine.Bypassing),
 		TriggerOpen: digital(smp[frame.Trigger]),
+		OutletHeld:  m.outletHeld(smp),
 	}
 	if was == machine.Unknown && in.Turning == machine.CannotTell {
 		// Water that flows can still be told from nothing, but not what moves it.
@@ -64,6 +65,20 @@ func (e *Engine) turning(s *State) machine.Tri {
 		return machine.Yes
 	}
 	return machine.CannotTell
+}
+
+// outletHeld asks for an outlet pressure above what the supply alone brings
+// through the pump: by a tenth of the rating, since an unloader may be turned
+// down far. Common practice, no source.
+func (m *Machine) outletHeld(smp *[frame.NumChannels]frame.Sample) machine.Tri {
+	in, out := smp[frame.InletPressure], smp[frame.OutletPressure]
+	switch {
+	case !in.OK() || !out.OK() || m.RatedOutletPa <= 0:
+		return machine.CannotTell
+	case out.Value > in.Value+float64(0.1*m.RatedOutletPa):
+		return machine.Yes
+	}
+	return machine.No
 }
 
 // above compares a sample with an on-threshold; was tells whether it counted

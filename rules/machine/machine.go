@@ -92,6 +92,9 @@ type Inputs struct {
 	InletFed Tri
 	// TriggerOpen: foot pedal or trigger lets water out.
 	TriggerOpen Tri
+	// OutletHeld: does the outlet hold pressure above the inlet's, as a closed
+	// one does before a turning pump.
+	OutletHeld Tri
 }
 
 // Config holds the times of the state machine.
@@ -129,11 +132,22 @@ func Step(m *Memory, c *Config, in Inputs, t time.Duration) State {
 	return m.State
 }
 
-// outletClosed reports whether no flow means a closed outlet. Where nothing
-// can tell a closed outlet from a closed supply, the answer is no: the machine
-// then counts as running, and the no-flow rule speaks, which is the safe side.
+// outletClosed reports whether no flow means a closed outlet. An open trigger
+// is no closed outlet, unless the pressure shows that something else, like a
+// clogged nozzle, closes it; without pressure a pump that gives nothing has
+// lost its water. Where nothing can tell a closed outlet from a closed supply,
+// the answer is no: the machine then counts as running, and the no-flow rule
+// speaks, which is the safe side.
 func outletClosed(in Inputs) bool {
-	return in.TriggerOpen == No || in.Flowing == No && in.InletFed == Yes
+	switch {
+	case in.TriggerOpen == No:
+		return true
+	case in.Flowing != No || in.InletFed != Yes:
+		return false
+	case in.OutletHeld == CannotTell:
+		return in.TriggerOpen != Yes
+	}
+	return in.OutletHeld == Yes
 }
 
 // closingExtra is how long beyond BypassAfter a closing outlet may take: the

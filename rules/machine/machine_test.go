@@ -54,6 +54,38 @@ func TestADaysWork(t *testing.T) {
 	}
 }
 
+// An open trigger is no closed outlet. Facts of the trade: common practice, no
+// source.
+func TestWhatClosesAnOutlet(t *testing.T) {
+	for _, c := range []struct {
+		name               string
+		fed, trigger, held machine.Tri
+		want               machine.State
+	}{
+		{"trigger shut", u, n, u, machine.Bypassing},
+		{"trigger shut, whatever the pressure", y, n, n, machine.Bypassing},
+		{"trigger open, pump full of air or inlet blocked behind the gauge", y, y, n, machine.Running},
+		{"trigger open, no outlet gauge", y, y, u, machine.Running},
+		{"trigger open, nozzle clogged", y, y, y, machine.Bypassing},
+		{"no trigger switch, outlet holds pressure", y, u, y, machine.Bypassing},
+		{"no trigger switch, pump full of air", y, u, n, machine.Running},
+		{"no trigger switch, no outlet gauge", y, u, u, machine.Bypassing},
+		{"supply shut, pressure left in the hose", n, u, y, machine.Running},
+	} {
+		var m machine.Memory
+		in := machine.Inputs{Turning: y, Flowing: y, InletFed: y, TriggerOpen: c.trigger}
+		if c.trigger == n {
+			in.TriggerOpen = y
+		}
+		machine.Step(&m, &cfg, in, 0)
+		in = machine.Inputs{Turning: y, Flowing: n, InletFed: c.fed, TriggerOpen: c.trigger, OutletHeld: c.held}
+		for now := time.Second; now < 10*time.Second; now += time.Second {
+			machine.Step(&m, &cfg, in, now)
+		}
+		require.Equal(t, c.want, m.State, c.name)
+	}
+}
+
 func TestStateFollowsOnlyFromWhatTurns(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var m machine.Memory
@@ -61,7 +93,7 @@ func TestStateFollowsOnlyFromWhatTurns(t *testing.T) {
 		tri := func(name string) machine.Tri { return machine.Tri(rapid.IntRange(0, 2).Draw(t, name)) }
 		for range rapid.IntRange(1, 60).Draw(t, "steps") {
 			now += time.Duration(rapid.Int64Range(1, 2e9).Draw(t, "dt"))
-			in := machine.Inputs{Turning: tri("turning"), Flowing: tri("flowing"), InletFed: tri("fed"), TriggerOpen: tri("trigger")}
+			in := machine.Inputs{Turning: tri("turning"), Flowing: tri("flowing"), InletFed: tri("fed"), TriggerOpen: tri("trigger"), OutletHeld: tri("held")}
 			s := machine.Step(&m, &cfg, in, now)
 			require.Equal(t, in.Turning == machine.CannotTell, s == machine.Unknown)
 			require.Equal(t, in.Turning == machine.Yes, s.Turning())
