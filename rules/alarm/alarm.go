@@ -7,9 +7,12 @@ import "time"
 
 // Delays of one alarm.
 type Delays struct {
-	// On is how long the condition must hold before the alarm is raised.
+	// On is how much longer the condition must have held than not before the
+	// alarm is raised. A single reading on the good side takes back its own
+	// time and not all that was seen before it.
 	On time.Duration
-	// Off is how long the condition must be gone before it is cleared.
+	// Off is how long the condition must be gone, without a break, before it is
+	// cleared.
 	Off time.Duration
 }
 
@@ -50,8 +53,10 @@ type State struct {
 	// Onset is when the condition behind the standing alarm began.
 	Onset time.Duration
 
-	timing bool
-	from   time.Duration
+	// timing is whether a timer runs, since from. seen is the time beyond less
+	// the time back, at the last step, which was at.
+	timing         bool
+	from, at, seen time.Duration
 }
 
 // Step advances the alarm to time t.
@@ -59,33 +64,51 @@ func (s *State) Step(sig Signal, d Delays, t time.Duration) Change {
 	if sig == Off {
 		return s.dropOff(t)
 	}
-	// towards is the signal that runs the timer: Beyond to raise, Clear to
-	// clear. Anything else restarts it.
-	towards := Beyond
+	dt := t - s.at
+	s.at = t
 	if s.Active {
-		towards = Clear
+		return s.clear(sig, d.Off, t)
 	}
-	if sig != towards {
+	return s.raise(sig, d.On, t, dt)
+}
+
+// raise counts the time beyond and takes back the time that is not, in the
+// deadband too: a count that held there would add up the noise of a value that
+// stays inside its limit. What can't be judged is no time beyond, and a sensor
+// that flickers must not wipe out what was seen between.
+func (s *State) raise(sig Signal, delay, t, dt time.Duration) Change {
+	switch {
+	case sig == Beyond && !s.timing:
+		s.timing, s.from, s.seen = true, t, 0
+	case sig == Beyond:
+		s.seen += dt
+	case s.timing:
+		s.seen -= dt
+		s.timing = s.seen >= 0
+	}
+	if sig != Beyond || s.seen < delay {
+		return Same
+	}
+	s.timing = false
+	s.Active, s.Since, s.Onset = true, t, s.from
+	return Raised
+}
+
+// clear times how long the condition has been gone; anything else starts anew.
+func (s *State) clear(sig Signal, delay, t time.Duration) Change {
+	if sig != Clear {
 		s.timing = false
 		return Same
 	}
 	if !s.timing {
 		s.timing, s.from = true, t
 	}
-	delay := d.On
-	if s.Active {
-		delay = d.Off
-	}
 	if t-s.from < delay {
 		return Same
 	}
 	s.timing = false
-	if s.Active {
-		s.Active, s.Since = false, t
-		return Cleared
-	}
-	s.Active, s.Since, s.Onset = true, t, s.from
-	return Raised
+	s.Active, s.Since = false, t
+	return Cleared
 }
 
 // Break forgets a running timer, as after a gap in the data: a delay must be
