@@ -103,6 +103,10 @@ type State struct {
 	// it called for a person after the last step.
 	under  [NumAlarms]AlarmID
 	called [NumAlarms]bool
+	// own are consequences that stand by themselves, since nobody can know of
+	// them; acked is when an alarm was last acknowledged.
+	own    [NumAlarms]bool
+	acked  [NumAlarms]time.Duration
 	first  AlarmID
 	any    bool
 	normal normalState

@@ -3,6 +3,7 @@ package engine
 import (
 	"time"
 
+	"headroom/rules/alarm"
 	"headroom/rules/frame"
 )
 
@@ -18,8 +19,10 @@ func rules(rs ...RuleID) (s ruleSet) {
 
 func (s ruleSet) has(r RuleID) bool { return s&(1<<r) != 0 }
 
-// shortOfWater are the consequences of too little water at the inlet.
-var shortOfWater = rules(NoFlow, NPSHMargin, Cavitation, FlowShort)
+// shortOfWater are the consequences of too little water at the inlet. A dry
+// run is none: seconds count then, so it calls whatever stands already. So does
+// a jammed start, which nothing leads to.
+var shortOfWater = rules(NPSHMargin, Cavitation, FlowShort)
 
 // causes says which rules' alarms follow from another's, so that one kinked
 // hose is one alarm with its consequences under it and not five. The order is
@@ -70,10 +73,14 @@ func (s *State) group() {
 	was := s.under
 	s.forgetCauses()
 	if !s.anyActive() {
+		s.own = [NumAlarms]bool{}
 		return
 	}
 	for i := range AlarmID(NumAlarms) {
 		if !s.speaks(i) {
+			continue
+		}
+		if s.own[i] {
 			continue
 		}
 		s.under[i] = s.parent(i)
@@ -87,6 +94,40 @@ func (s *State) group() {
 			s.under[i] = s.under[p]
 		}
 	}
+	s.findNews()
+}
+
+// newsAfter is how long after its cause began a consequence is news: whoever
+// was called by the cause has come, looked, and expects no more. Common
+// practice, no source.
+const newsAfter = time.Minute
+
+// findNews lets what asks to act now stand by itself where nobody can know of
+// it: it began when its cause had been acknowledged, or long after it. It then
+// stays by itself until it goes back.
+func (s *State) findNews() {
+	for i := range s.under {
+		p := s.under[i]
+		if !s.alarms[i].Active {
+			s.own[i] = false
+			continue
+		}
+		if p == noAlarm || s.levels[i] < Act || sameRule(AlarmID(i), p) {
+			continue
+		}
+		onset := s.alarms[i].Onset
+		unseen := s.lives[p].Base() == alarm.Acknowledged && onset > s.acked[p]
+		if unseen || onset-s.alarms[p].Onset > newsAfter {
+			s.own[i], s.under[i] = true, noAlarm
+		}
+	}
+}
+
+// sameRule reports whether two alarms are the stages of one rule.
+func sameRule(a, b AlarmID) bool {
+	ra, ok := a.Rule()
+	rb, too := b.Rule()
+	return ok && too && ra == rb
 }
 
 // forgetCauses makes every alarm stand by itself. The zero state needs it once,

@@ -74,6 +74,9 @@ func (e *Engine) Do(s *State, a AlarmID, act alarm.Act, t, shelf time.Duration) 
 	if !l.Do(act, t, shelf) {
 		return Did{}, false
 	}
+	if act == alarm.Acknowledge {
+		s.acked[a] = t
+	}
 	s.doUnder(a, act, until, t, shelf)
 	for i := range s.lives {
 		s.called[i] = s.lives[i].Calls()

@@ -36,9 +36,9 @@ func TestOneFaultIsOneAlarmWithItsConsequencesUnderIt(t *testing.T) {
 	r := newRig(t, fixture())
 	r.running()
 	v := r.feed(shut(), 10*time.Second)
-	require.Equal(t, []string{"inlet_low.act"}, calling(v))
+	require.Equal(t, []string{"inlet_low.act", "no_flow.act"}, calling(v), "a dry run calls whatever stands already")
 	for _, id := range []engine.AlarmID{
-		engine.WarnAlarm(engine.InletLow), engine.ActAlarm(engine.NoFlow), engine.ActAlarm(engine.NPSHMargin),
+		engine.WarnAlarm(engine.InletLow), engine.ActAlarm(engine.NPSHMargin),
 		engine.ActAlarm(engine.FlowShort), engine.WarnAlarm(engine.Cavitation),
 	} {
 		a := v.Alarms[id]
@@ -46,8 +46,8 @@ func TestOneFaultIsOneAlarmWithItsConsequencesUnderIt(t *testing.T) {
 		require.Equal(t, alarm.Suppressed, a.Phase, id.String())
 		require.Equal(t, engine.ActAlarm(engine.InletLow), a.Under, id.String())
 	}
-	require.Equal(t, 1, v.Calling)
-	require.EqualValues(t, 1, r.s.Totals().Annunciated)
+	require.Equal(t, 2, v.Calling)
+	require.EqualValues(t, 2, r.s.Totals().Annunciated)
 }
 
 func TestNothingUrgentHidesUnderSomethingMild(t *testing.T) {
@@ -111,6 +111,10 @@ func TestAcknowledgeTakesTheConsequencesAlong(t *testing.T) {
 	_, ok := r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Acknowledge, r.now, 0)
 	require.True(t, ok)
 	v := r.feed(shut(), time.Second)
+	require.Equal(t, []string{"no_flow.act"}, calling(v), "running dry asks by itself")
+	_, ok = r.e.Do(&r.s, engine.ActAlarm(engine.NoFlow), alarm.Acknowledge, r.now, 0)
+	require.True(t, ok)
+	v = r.feed(shut(), time.Second)
 	require.Empty(t, calling(v))
 	require.Equal(t, engine.Act, v.Level, "acknowledging hides nothing")
 }
@@ -225,8 +229,8 @@ func TestConsequencesGoQuietlyWithTheirCause(t *testing.T) {
 	r.running()
 	r.feed(shut(), 10*time.Second)
 	v := r.feed(healthy(), 20*time.Second)
-	require.Equal(t, []string{"inlet_low.act"}, calling(v), "the cause alone asks to be known")
-	require.EqualValues(t, 1, r.s.Totals().Annunciated)
+	require.Equal(t, []string{"inlet_low.act", "no_flow.act"}, calling(v), "the cause and the dry run ask to be known")
+	require.EqualValues(t, 2, r.s.Totals().Annunciated)
 }
 
 func TestShelvingTakesTheConsequencesAlong(t *testing.T) {
@@ -236,10 +240,55 @@ func TestShelvingTakesTheConsequencesAlong(t *testing.T) {
 	_, ok := r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Shelve, r.now, time.Minute)
 	require.True(t, ok)
 	v := r.feed(shut(), 30*time.Second)
-	require.Empty(t, calling(v))
-	require.Equal(t, alarm.Shelved, v.Alarms[engine.ActAlarm(engine.NoFlow)].Phase)
+	require.Equal(t, []string{"no_flow.act"}, calling(v), "who puts a gauge aside has not put a dry run aside")
+	require.Equal(t, alarm.Shelved, v.Alarms[engine.ActAlarm(engine.NPSHMargin)].Phase)
 	_, ok = r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Unshelve, r.now, 0)
 	require.True(t, ok)
 	v = r.feed(shut(), time.Second)
-	require.Equal(t, []string{"inlet_low.act"}, calling(v), "and back as one")
+	require.Equal(t, []string{"inlet_low.act", "no_flow.act"}, calling(v), "and back as one")
+}
+
+// A pump that works on with an acknowledged low inlet, and later runs dry: the
+// person knows of the first and not of the second.
+func TestWhatComesAfterItsCauseWasAcknowledgedCalls(t *testing.T) {
+	low := healthy()
+	low.Set(frame.InletPressure, 10e3)
+	short := low
+	short.Set(frame.Flow, 5e-3/60)
+	dry := low
+	dry.Set(frame.Flow, 0)
+	dry.Set(frame.OutletPressure, 0)
+	for _, c := range []struct {
+		name         string
+		acknowledged bool
+		wait         time.Duration
+		then         frame.Frame
+		alarm        engine.AlarmID
+		calls        bool
+	}{
+		{"dry run at once", false, time.Second, dry, engine.ActAlarm(engine.NoFlow), true},
+		{"dry run ten minutes after the acknowledgement", true, 10 * time.Minute, dry, engine.ActAlarm(engine.NoFlow), true},
+		{"too little water at once", false, time.Second, short, engine.ActAlarm(engine.FlowShort), false},
+		{"too little water after the acknowledgement", true, 10 * time.Second, short, engine.ActAlarm(engine.FlowShort), true},
+		{"too little water long after", false, 2 * time.Minute, short, engine.ActAlarm(engine.FlowShort), true},
+		{"the first stage needs no call", true, 10 * time.Second, short, engine.WarnAlarm(engine.FlowShort), false},
+	} {
+		r := newRig(t, fixture())
+		r.running()
+		r.feed(low, 3*time.Second)
+		if c.acknowledged {
+			_, ok := r.e.Do(&r.s, engine.ActAlarm(engine.InletLow), alarm.Acknowledge, r.now, 0)
+			require.True(t, ok, c.name)
+		}
+		before := r.feed(low, c.wait).Calling
+		v := r.feed(c.then, 10*time.Second)
+		require.True(t, v.Alarms[c.alarm].Active, c.name)
+		require.Equal(t, c.calls, alarm.Unacknowledged == v.Alarms[c.alarm].Phase, "%s: %s", c.name, v.Alarms[c.alarm].Phase)
+		if c.calls {
+			require.False(t, v.Alarms[c.alarm].HasCause, "%s: a row and a call of its own", c.name)
+			require.Greater(t, v.Calling, before, c.name)
+			v = r.feed(low, 10*time.Second) // the flow returns first
+			require.Equal(t, alarm.Returned, v.Alarms[c.alarm].Phase, "%s: it leaves its trace", c.name)
+		}
+	}
 }
