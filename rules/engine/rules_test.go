@@ -331,7 +331,7 @@ func TestAFrozenChannelThatTellsOfThePumpStaysStuck(t *testing.T) {
 // A pump full of air, or an inlet blocked behind its gauge: pressure at the
 // inlet, trigger open, and nothing comes.
 func TestAnOpenTriggerIsNoClosedOutlet(t *testing.T) {
-	for _, fitted := range [][]frame.Channel{with(frame.Trigger), with(frame.Trigger, frame.OutletPressure), with(frame.OutletPressure)} {
+	for _, fitted := range [][]frame.Channel{with(frame.Trigger), with(frame.Trigger, frame.OutletPressure)} {
 		r := newRig(t, only(fixture(), fitted...))
 		r.running()
 		f := set(set(set(healthy(), frame.Flow, 0), frame.OutletPressure, 240e3), frame.MotorCurrent, 7)

@@ -135,7 +135,8 @@ func Step(m *Memory, c *Config, in Inputs, t time.Duration) State {
 // outletClosed reports whether no flow means a closed outlet. An open trigger
 // is no closed outlet, unless the pressure shows that something else, like a
 // clogged nozzle, closes it; without pressure a pump that gives nothing has
-// lost its water. Where nothing can tell a closed outlet from a closed supply,
+// lost its water. Without a trigger's switch low pressure shows nothing: an
+// unloader that dumps leaves none while the outlet is closed. Where nothing can tell a closed outlet from a closed supply,
 // the answer is no: the machine then counts as running, and the no-flow rule
 // speaks, which is the safe side.
 func outletClosed(in Inputs) bool {
@@ -144,10 +145,8 @@ func outletClosed(in Inputs) bool {
 		return true
 	case in.Flowing != No || in.InletFed != Yes:
 		return false
-	case in.OutletHeld == CannotTell:
-		return in.TriggerOpen != Yes
 	}
-	return in.OutletHeld == Yes
+	return in.TriggerOpen != Yes || in.OutletHeld == Yes
 }
 
 // closingExtra is how long beyond BypassAfter a closing outlet may take: the

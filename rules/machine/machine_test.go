@@ -68,7 +68,7 @@ func TestWhatClosesAnOutlet(t *testing.T) {
 		{"trigger open, no outlet gauge", y, y, u, machine.Running},
 		{"trigger open, nozzle clogged", y, y, y, machine.Bypassing},
 		{"no trigger switch, outlet holds pressure", y, u, y, machine.Bypassing},
-		{"no trigger switch, pump full of air", y, u, n, machine.Running},
+		{"no trigger switch, no pressure: an unloader that dumps looks so too", y, u, n, machine.Bypassing},
 		{"no trigger switch, no outlet gauge", y, u, u, machine.Bypassing},
 		{"supply shut, pressure left in the hose", n, u, y, machine.Running},
 	} {
