@@ -97,7 +97,7 @@ func (o *benchFlags) source() string {
 	case o.playback != "":
 		return "the recording " + o.playback
 	}
-	return "this machine's sensors"
+	return bench.OwnSensors
 }
 
 func benchRun(ctx context.Context, o *benchFlags, args []string, io stdio) error {

@@ -29,6 +29,15 @@ func wholeness(r *bench.Record) string {
 	return "PARTIAL (" + string(r.State) + ")"
 }
 
+// printBand prints, across the page, that what follows is no machine's own.
+func printBand(text string, io stdio) {
+	if text == "" {
+		return
+	}
+	rule := strings.Repeat("=", 78)
+	fmt.Fprintf(io.out, "%s\n%s\n%s\n", rule, text, rule)
+}
+
 func benchList(_ context.Context, o *benchFlags, _ []string, io stdio) error {
 	_, store, _, err := o.prepare()
 	if err != nil {
@@ -36,10 +45,10 @@ func benchList(_ context.Context, o *benchFlags, _ []string, io stdio) error {
 	}
 	all, bad := store.List()
 	w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "TEST\tPUMP\tWHO\tSTATE\tVERDICT")
+	fmt.Fprintln(w, "TEST\tPUMP\tWHO\tREADINGS FROM\tSTATE\tVERDICT")
 	for _, r := range all {
-		v, _ := r.Overall(r.Checks())
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", r.ID, strings.TrimSpace(r.Pump.Name+" "+r.Pump.Serial), r.Who, wholeness(r), v)
+		v, _ := r.Stated(r.Checks())
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\n", r.ID, strings.TrimSpace(r.Pump.Name+" "+r.Pump.Serial), r.Who, r.Source, wholeness(r), v)
 	}
 	if err := w.Flush(); err != nil {
 		return err
@@ -67,12 +76,12 @@ func benchShow(_ context.Context, o *benchFlags, args []string, io stdio) error 
 		return err
 	}
 	if o.json {
-		verdict, why := r.Overall(r.Checks())
+		verdict, why := r.Stated(r.Checks())
 		e := json.NewEncoder(io.out)
 		e.SetIndent("", "  ")
 		return e.Encode(map[string]any{
 			"record": r, "hash": r.Hash(), "whole": r.Whole(), "results": r.Results(), "checks": r.Checks(), "doubts": r.Doubts(),
-			"verdict": verdict, "why": why,
+			"verdict": verdict, "why": why, "practice": r.Practice(),
 		})
 	}
 	return showTest(r, sys, io)
@@ -80,6 +89,7 @@ func benchShow(_ context.Context, o *benchFlags, args []string, io stdio) error 
 
 // showTest prints figures, limits and the verdict.
 func showTest(r *bench.Record, sys units.System, io stdio) error {
+	printBand(r.PracticeBand(), io)
 	fmt.Fprintf(io.out, "\n%s: %s, %s\n\n", r.ID, strings.TrimSpace(r.Pump.Name+" "+r.Pump.Serial), wholeness(r))
 	w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "FIGURE\tVALUE (95 %)\tk\tREMARK")
@@ -102,7 +112,7 @@ func showTest(r *bench.Record, sys units.System, io stdio) error {
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	v, why := r.Overall(checks)
+	v, why := r.Stated(checks)
 	fmt.Fprintf(io.out, "\nVerdict: %s (%s)\n", v, why)
 	return nil
 }
@@ -132,6 +142,7 @@ func benchCertificate(_ context.Context, o *benchFlags, args []string, io stdio)
 	if err := wholefile.Write(o.out, page.Bytes()); err != nil {
 		return fmt.Errorf("cannot write the certificate: %w", err)
 	}
+	printBand(r.PracticeBand(), io)
 	fmt.Fprintf(io.out, "%s written (%s). Open it in a browser; its print dialogue also saves a PDF.\n", o.out, wholeness(r))
 	return nil
 }
@@ -155,6 +166,9 @@ func benchCompare(_ context.Context, o *benchFlags, args []string, io stdio) err
 	all, err := bench.Compare(before, after)
 	if err != nil {
 		return err
+	}
+	for _, r := range []*bench.Record{before, after} {
+		printBand(r.PracticeBand(), io)
 	}
 	fmt.Fprintf(io.out, "before %s, %s\nafter  %s, %s\n\n", before.ID, wholeness(before), after.ID, wholeness(after))
 	w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
@@ -200,6 +214,9 @@ func benchTrend(_ context.Context, o *benchFlags, args []string, io stdio) error
 		mark := ""
 		if !p.Whole {
 			mark = "  PARTIAL"
+		}
+		if p.Practice {
+			mark += "  PRACTICE"
 		}
 		fmt.Fprintf(io.out, "%s  %s%s\n", p.Began.Format(time.DateOnly), f.FormatU(sys, p.Result.Value, p.Result.U), mark)
 	}

@@ -46,7 +46,8 @@ func TestBenchCommand(t *testing.T) {
 
 	out, _, code = benchCommand(t, folder, "run", "-sim", "worn-valves", "-who", "me", "-serial", "before")
 	require.Zero(t, code)
-	require.Contains(t, out, "Verdict: fail")
+	require.Contains(t, out, "Verdict: practice, no certificate")
+	require.Contains(t, out, "would give: fail")
 	before := newestTest(t, folder)
 	out, errOut, code := benchCommand(t, folder, "run", "-sim", "new", "-who", "me", "-serial", "zafter")
 	require.Zero(t, code, errOut)
@@ -60,6 +61,7 @@ func TestBenchCommand(t *testing.T) {
 	out, _, code = benchCommand(t, folder, "list")
 	require.Zero(t, code)
 	require.Equal(t, 2, strings.Count(out, "whole"), out)
+	require.Equal(t, 2, strings.Count(out, "the simulator, an invented pump"), out)
 
 	out, _, code = benchCommand(t, folder, "show", "-json", after)
 	require.Zero(t, code)
@@ -72,6 +74,8 @@ func TestBenchCommand(t *testing.T) {
 	text, err := os.ReadFile(page)
 	require.NoError(t, err)
 	require.Contains(t, string(text), "Before and after")
+	require.NotContains(t, string(text), "Accepted by", "nobody signs a simulation")
+	require.Contains(t, out, "PRACTICE")
 
 	out, errOut, code = benchCommand(t, folder, "compare", before, after)
 	require.Zero(t, code, errOut)

@@ -91,7 +91,7 @@ func recordList(ctx context.Context, args []string, io stdio) error {
 			return fmt.Errorf("nothing is recorded in %s", dir)
 		}
 		w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
-		fmt.Fprintln(w, "run\tstarted\tlasts\tmachine\talarms\tcame first\tended")
+		fmt.Fprintln(w, "run\treadings\tstarted\tlasts\tmachine\talarms\tcame first\tended")
 		for i := range runs {
 			printRun(w, &runs[i])
 		}
@@ -111,7 +111,7 @@ func printRun(w *tabwriter.Writer, r *store.Run) {
 	if r.Source.Imported() {
 		ended += "; imported from " + r.Source.Name
 	}
-	fmt.Fprintf(w, "%v\t%s\t%s\t%s\t%d\t%s\t%s\n", r.ID, started(r.StartWall),
+	fmt.Fprintf(w, "%v\t%s\t%s\t%s\t%s\t%d\t%s\t%s\n", r.ID, r.Source.Short(), started(r.StartWall),
 		units.Format(units.Duration, units.SI, (r.End-r.Start).Seconds()), r.Machine, r.Raised, r.FirstOut, ended)
 }
 

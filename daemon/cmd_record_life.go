@@ -44,13 +44,17 @@ func recordLife(ctx context.Context, args []string, io stdio) error {
 			return err
 		}
 		if *out == "" {
-			return printLife(parts, io)
+			practice, err := r.Practice(ctx)
+			if err != nil {
+				return err
+			}
+			return printLife(parts, &practice, io)
 		}
 		return exportLife(dir, parts, *out, io)
 	})
 }
 
-func printLife(parts []store.LifeOf, io stdio) error {
+func printLife(parts []store.LifeOf, practice *store.Sums, io stdio) error {
 	var all store.Sums
 	for i := range parts {
 		all.Add(&parts[i].Sums)
@@ -68,6 +72,9 @@ func printLife(parts []store.LifeOf, io stdio) error {
 	for i := range parts[1:] {
 		p := &parts[i+1]
 		fmt.Fprintf(w, "of these from record %s\t%s\n", p.Record, counted(int(p.Sums.Frames), "frame"))
+	}
+	if practice.Frames > 0 {
+		fmt.Fprintf(w, "not counted: practice\t%s on a simulator or a recording\n", counted(int(practice.Frames), "frame"))
 	}
 	return w.Flush()
 }

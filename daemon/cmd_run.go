@@ -14,6 +14,7 @@ import (
 
 	"headroom/daemon/app"
 	"headroom/daemon/config"
+	"headroom/daemon/store"
 	"headroom/rules/frame"
 	"headroom/sensors"
 	"headroom/sensors/csvfile"
@@ -107,7 +108,7 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 	if err := o.outside(cfg, &opt); err != nil {
 		return opt, err
 	}
-	opt.Source = o.source(cfg)
+	opt.Source, opt.Readings = o.source(cfg)
 	opt.Drivers, err = o.drivers(cfg, log)
 	o.practice(cfg, &opt)
 	opt.Calibrator, opt.Raw = o.calibrator, o.raw
@@ -115,15 +116,15 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 }
 
 // source says where readings come from that no sensor of this machine gives;
-// empty for real ones.
-func (o *runFlags) source(cfg *config.Config) string {
+// empty for real ones. The kind goes into the record.
+func (o *runFlags) source(cfg *config.Config) (words string, kind store.Readings) {
 	switch {
 	case o.playback != "":
-		return "Played back, not this machine now"
+		return "Played back, not this machine now", store.FromPlayback
 	case cfg.Simulator.On || o.scenario != "":
-		return "Simulated: an invented machine"
+		return "Simulated: an invented machine", store.FromSimulator
 	}
-	return ""
+	return "", store.FromSensors
 }
 
 func loadWithText(path string) (*config.Config, []byte, error) {

@@ -39,7 +39,10 @@ func cmdService(_ context.Context, args []string, io stdio) error {
 		if book.Counters == (wear.Counters{}) && len(book.Entries) == 0 {
 			fmt.Fprintf(io.out, "Nothing is counted in %s yet: what follows says nothing of a machine.\n", dir)
 		}
-		return printDue(&book, &cfg.Service, io)
+		if err := printDue(&book, &cfg.Service, io); err != nil {
+			return err
+		}
+		return printPractice(dir, io)
 	case fs.Arg(0) == "done" && fs.NArg() > 1:
 		name := strings.Join(fs.Args()[1:], " ")
 		task, ok := service.TaskByName(name)
@@ -51,6 +54,16 @@ func cmdService(_ context.Context, args []string, io stdio) error {
 	}
 	fs.Usage()
 	return errUsage
+}
+
+// printPractice tells what isn't a part of the machine's life.
+func printPractice(dir string, io stdio) error {
+	p, err := service.LoadPractice(dir)
+	if err != nil || p.Counters == (wear.Counters{}) {
+		return err
+	}
+	_, err = fmt.Fprintf(io.out, "Not counted: %s with %d starts on a simulator or a recording.\n", units.Format(units.Duration, units.SI, p.Counters.RunS), p.Counters.Starts)
+	return err
 }
 
 func taskNames() (names []string) {

@@ -265,7 +265,8 @@ func TestBenchResultsCompareTrendAndCertificate(t *testing.T) {
 	h := s.handler()
 	list := pageText(t, h, "/bench", 200)
 	require.Contains(t, list, benchPath(worn.ID))
-	require.Contains(t, list, "Fail")
+	require.Contains(t, list, "Practice, no certificate")
+	require.Contains(t, list, "fail, ")
 	page := pageText(t, h, benchPath(good.ID), 200)
 	for _, want := range []string{"Acceptance", "NPSH required", "Guard band", "<svg class=\"xy\"", "JCGM 106", "Factor k", good.Hash(), "[[machine.baseline]]", "my.toml"} {
 		require.Contains(t, page, want)

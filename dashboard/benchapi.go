@@ -29,7 +29,7 @@ func (s *server) benchJSON(w http.ResponseWriter, r *http.Request) {
 
 func benchObject(r *bench.Record) object {
 	o := object{
-		"id": r.ID, "pump": pumpName(&r.Pump), "who": r.Who, "source": r.Source, "state": string(r.State), "whole": r.Whole(),
+		"id": r.ID, "pump": pumpName(&r.Pump), "who": r.Who, "source": r.Source, "practice": r.Practice(), "state": string(r.State), "whole": r.Whole(),
 		"began": r.Began.UTC().Format(time.RFC3339), "ended": nil, "verdict": nil, "why": "", "hash": r.Hash(),
 	}
 	if !r.Ended.IsZero() {
@@ -45,7 +45,7 @@ func (s *server) benchTestJSON(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	o, checks := benchObject(rec), rec.Checks()
-	verdict, why := rec.Overall(checks)
+	verdict, why := rec.Stated(checks)
 	o["version"], o["verdict"], o["why"] = 1, string(verdict), why
 	figures, limits, missing := []object{}, []object{}, []string{}
 	for _, res := range rec.Results() {

@@ -53,6 +53,11 @@ func (v *benchCompareView) compare(b Bench, sys units.System) error {
 	if err != nil {
 		return err
 	}
+	for _, t := range []*bench.Record{before, after} {
+		if t.Practice() {
+			v.Band = t.PracticeBand()
+		}
+	}
 	v.NoteA, v.NoteB = benchState(before, false), benchState(after, false)
 	for _, c := range all {
 		v.Rows = append(v.Rows, benchChangeOf(c, sys))
@@ -99,7 +104,7 @@ type benchFigureName struct{ Name, Label string }
 
 type benchTrendRow struct {
 	Href, Began, Value string
-	Partial            bool
+	Partial, Practice  bool
 }
 
 func (s *server) benchTrendPage(w http.ResponseWriter, r *http.Request) {
@@ -138,7 +143,7 @@ func (v *benchTrendView) follow(f bench.Figure, tests []*bench.Record, sys units
 		chart.YLabel += ", " + u.Symbol
 	}
 	for _, p := range t.Points {
-		v.Rows = append(v.Rows, benchTrendRow{benchPath(p.ID), began(p.Began), f.FormatU(sys, p.Result.Value, p.Result.U), !p.Whole})
+		v.Rows = append(v.Rows, benchTrendRow{benchPath(p.ID), began(p.Began), f.FormatU(sys, p.Result.Value, p.Result.U), !p.Whole, p.Practice})
 		y := u.FromSI(perPa * p.Result.Value)
 		chart.Points = append(chart.Points, plot.Point{
 			X: p.Began.Sub(tests[0].Began).Hours() / 24, Y: y, UY: u.FromSI(perPa*(p.Result.Value+p.Result.U)) - y, Hollow: !p.Whole,

@@ -22,7 +22,7 @@ type benchView struct {
 type benchRow struct {
 	ID, Href, Name, Began, Who, State string
 	Verdict, Tone, Why                string
-	Partial                           bool
+	Partial, Practice                 bool
 }
 
 // benchVerdicts remembers what was worked out of tests that have ended: a list
@@ -48,7 +48,7 @@ func (c *benchVerdicts) of(r *bench.Record) benchVerdict {
 	if ok {
 		return v
 	}
-	v.verdict, v.why = r.Overall(r.Checks())
+	v.verdict, v.why = r.Stated(r.Checks())
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.kept == nil || len(c.kept) >= mostVerdicts {
@@ -87,7 +87,7 @@ func (s *server) benchRowOf(r *bench.Record, now *bench.Record) benchRow {
 	underWay := now != nil && now.ID == r.ID
 	row := benchRow{
 		ID: r.ID, Href: benchPath(r.ID), Name: pumpName(&r.Pump), Began: began(r.Began), Who: r.Who,
-		State: benchState(r, underWay), Partial: !r.Whole(),
+		State: benchState(r, underWay), Partial: !r.Whole(), Practice: r.Practice(),
 	}
 	if r.State != bench.Running {
 		got := s.verdicts.of(r)

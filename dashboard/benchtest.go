@@ -75,6 +75,7 @@ func (s *server) benchTestView(r *http.Request, l *BenchLook, trouble string) *b
 		Collected: strconv.FormatFloat(look.CollectedS, 'f', 0, 64), Window: strconv.FormatFloat(look.Step.WindowS, 'f', 0, 64),
 		NeedsWord: look.NeedsWord, NeedsValue: look.NeedsValue, CanTake: look.CanTake, CanSkip: look.CanSkip, CanBack: look.CanBack,
 	}
+	v.Band = rec.PracticeBand()
 	v.CanUnits, v.Script, v.Here, v.Trouble, v.Said = true, "bench.js", v.Href, trouble, saidOf(r, benchSaid)
 	if v.Waiting = capital(look.Waiting); v.Waiting == "" && !look.Met {
 		v.Waiting = "Waiting for the first reading"

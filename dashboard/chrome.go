@@ -7,6 +7,9 @@ import "net/http"
 type chrome struct {
 	// Title of the page; MachineName, Version and Source as in Options.
 	Title, MachineName, Version, Source string
+	// Band says across the whole page that what it shows was simulated, played
+	// back or imported, also where the readings of now are real; else empty.
+	Band string
 	// Nav leads to the other pages. Here is this page's own address.
 	Nav  []navLink
 	Here string

@@ -22,7 +22,7 @@ func runObject(run *store.Run) object {
 	o := object{
 		"run": run.ID.String(), "boot": run.ID.Boot, "start_s": run.Start.Seconds(), "end_s": run.End.Seconds(),
 		"ended": run.Ended, "start_wall": nil, "software": run.Software, "config": run.Config, "machine": run.Machine,
-		"imported_from": run.Source.Name, "alarms": run.Raised, "incidents": run.Incidents, "first_out": run.FirstOut,
+		"readings": string(run.Source.Readings), "imported_from": run.Source.Name, "alarms": run.Raised, "incidents": run.Incidents, "first_out": run.FirstOut,
 		"water_m3": run.Summary.Sums.WaterM3, "energy_j": run.Summary.Sums.EnergyJ, "starts": run.Summary.Sums.Starts,
 	}
 	if !run.StartWall.IsZero() {

@@ -74,6 +74,9 @@ func (v *compareView) compare(r *http.Request, rec Recorded, s *server, sys unit
 			return err
 		}
 		asks[i] = asked{rec, run}
+		if band := run.Source.Band(); band != "" {
+			v.Band += "Run " + name + ": " + band + " "
+		}
 		if both[i], err = s.looks.look(r.Context(), rec, run); err != nil {
 			return err
 		}

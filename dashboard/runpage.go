@@ -142,7 +142,7 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request, a asked) {
 	sys, h := s.prefsOf(r).Units, &look.Account.Head
 	id := a.run.ID
 	v := &runView{chrome: s.chrome(r, "Run "+id.String(), placeRuns), ID: id.String(), Href: runPath(id, nil), CanNote: s.opt.Note != nil, Who: cookieName(r)}
-	v.CanUnits, v.Script = true, "review.js"
+	v.CanUnits, v.Script, v.Band = true, "review.js", a.run.Source.Band()
 	part := spanOf(r.URL.Query(), h)
 	sheet, err := look.Sheet(r.Context(), a.rec, sys, part.from, part.to)
 	if err != nil {

@@ -34,7 +34,9 @@ type runsView struct {
 	Older, Newer string
 	// Season is the picture of all days, Months the way into each.
 	Season template.HTML
-	Months []monthLink
+	// Practice says that these are runs of a simulator or a recording.
+	Practice bool
+	Months   []monthLink
 }
 
 // runsFilter is what somebody looks for.
@@ -108,7 +110,11 @@ func (s *server) runsPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	v.Total = len(runs)
-	v.Season, v.Months = season(runs, s.opt.Now())
+	v.Season, v.Months = season(ofTheSeason(runs, false), s.opt.Now())
+	if v.Season == "" && s.opt.Source != "" { // a demo has its own
+		v.Season, v.Months = season(ofTheSeason(runs, true), s.opt.Now())
+		v.Practice = v.Season != ""
+	}
 	found, err := v.Filter.choose(r, rec, runs)
 	if err != nil {
 		v.Trouble = asSentence(err)
@@ -163,7 +169,7 @@ func (f *runsFilter) holds(r *http.Request, rec Recorded, run *store.Run) (bool,
 		return true, nil
 	}
 	has := func(text string) bool { return strings.Contains(strings.ToLower(text), strings.ToLower(f.Text)) }
-	if has(run.ID.String()) || has(run.Machine) || has(alarmTitle(run.FirstOut)) || has(run.FirstOut) || has(run.Source.Name) {
+	if has(run.ID.String()) || has(run.Machine) || has(alarmTitle(run.FirstOut)) || has(run.FirstOut) || has(run.Source.Name) || has(run.Source.Short()) {
 		return true, nil
 	}
 	if run.Raised > 0 {
@@ -215,6 +221,9 @@ func runRowOf(run *store.Run, sys units.System) runRow {
 	}
 	if run.FirstOut != "" {
 		row.First = alarmTitle(run.FirstOut)
+	}
+	if run.Source.Readings.Practice() {
+		row.Marks = append(row.Marks, run.Source.Short()+" – practice, counts for no machine")
 	}
 	if run.Source.Name != "" {
 		row.Marks = append(row.Marks, "imported from "+run.Source.Name)

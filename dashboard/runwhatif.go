@@ -30,6 +30,7 @@ type whatIfRow struct{ Kind, Title, Words, Tone string }
 // nothing, so the question stands in the address.
 func (s *server) whatIfPage(w http.ResponseWriter, r *http.Request, a asked) {
 	v := &whatIfView{chrome: s.chrome(r, "What if: run "+a.run.ID.String(), placeRuns), ID: a.run.ID.String(), Href: runPath(a.run.ID, nil)}
+	v.Band = a.run.Source.Band()
 	v.CanUnits, v.Text, v.Caution = true, strings.TrimSpace(r.FormValue("set")), whatif.Caution
 	if v.Text != "" {
 		v.Asked = true

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,6 +30,16 @@ type monthLink struct {
 
 // dayOf is what happened on a day.
 type dayOf struct{ runs, incidents int }
+
+// ofTheSeason keeps the runs of this machine, or those that were practice.
+func ofTheSeason(runs []store.Run, practice bool) []store.Run {
+	return slices.DeleteFunc(slices.Clone(runs), func(r store.Run) bool {
+		if practice {
+			return !r.Source.Readings.Practice()
+		}
+		return !r.Source.Counts()
+	})
+}
 
 // season draws the days of the last year that has runs, one column a day: how
 // many runs, and which days had an alarm of weight. Runs whose clock was never

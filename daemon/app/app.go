@@ -26,6 +26,7 @@ import (
 	"headroom/daemon/replay"
 	"headroom/daemon/sdnotify"
 	"headroom/daemon/snapshot"
+	"headroom/daemon/store"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/sensors"
@@ -54,6 +55,10 @@ type Options struct {
 	// Source says in words where readings come from that are not this
 	// machine's own; every page shows it. Empty for real ones.
 	Source string
+	// Readings is the same for the record: what is not of real sensors counts
+	// for no machine's life. Empty for the simulator where Source has words,
+	// and for sensors where it hasn't.
+	Readings store.Readings
 	// Folder of the record; empty keeps none.
 	Folder string
 	// Listen is the dashboard's host and port; empty serves none.
@@ -135,6 +140,12 @@ func New(opt Options) (*App, error) {
 	}
 	if opt.Speed == 0 {
 		opt.Speed = 1
+	}
+	if opt.Readings == store.NotTold {
+		opt.Readings = store.FromSensors
+		if opt.Source != "" {
+			opt.Readings = store.FromSimulator
+		}
 	}
 	if !(opt.Speed > 0 && opt.Speed <= MaxSpeed) {
 		return nil, fmt.Errorf("cannot run at speed %g: it must be above 0 and at most %g", opt.Speed, MaxSpeed)

@@ -51,9 +51,6 @@ type benchOptions struct {
 	log    *slog.Logger
 }
 
-// ownSensors is the source of a test on real readings, as the command has it.
-const ownSensors = "this machine's sensors"
-
 // libraryFile holds the person's own library, once there is one.
 const libraryFile = "library.toml"
 
@@ -67,7 +64,7 @@ func (a *App) newBench() *Bench {
 	}
 	source := a.opt.Source
 	if source == "" {
-		source = ownSensors
+		source = bench.OwnSensors
 	}
 	return makeBench(benchOptions{
 		folder: filepath.Join(a.opt.Folder, "bench"), config: a.opt.Config, configFile: a.opt.ConfigFile,

@@ -43,6 +43,7 @@ func (a *App) openRecord() {
 	info := store.Info{
 		Software: a.opt.Version, Machine: a.opt.Config.Name, StartWall: a.wall(),
 		ConfigHash: a.configHash(), ConfigText: a.opt.ConfigText, Kept: a.restored,
+		Source: store.Source{Readings: a.opt.Readings},
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	k := &keeper{queue: record.NewQueue(queuePlaces), scribe: newScribe(a), stop: stop, done: make(chan struct{})}

@@ -14,7 +14,7 @@ func (a *App) countLife(ctx context.Context) {
 	if a.opt.Folder == "" {
 		return
 	}
-	m, err := service.NewMeter(a.opt.Folder)
+	m, err := a.meter()
 	if err != nil {
 		a.log.Error("the machine's life isn't counted", "error", err)
 		return
@@ -32,6 +32,14 @@ func (a *App) countLife(ctx context.Context) {
 		case <-changed:
 		}
 	}
+}
+
+// meter is that of the machine's own book, or of practice, which wears nothing.
+func (a *App) meter() (*service.Meter, error) {
+	if a.opt.Readings.Practice() {
+		return service.NewPracticeMeter(a.opt.Folder)
+	}
+	return service.NewMeter(a.opt.Folder)
 }
 
 func (a *App) saveLife(m *service.Meter) {

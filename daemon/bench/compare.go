@@ -98,9 +98,9 @@ type Trend struct {
 type TrendPoint struct {
 	ID    string
 	Began time.Time
-	// Whole is false for a partial test.
-	Whole  bool
-	Result Result
+	// Whole is false for a partial test, Practice true where no pump was tested.
+	Whole, Practice bool
+	Result          Result
 }
 
 // TrendOf follows a figure over tests, the oldest first, over rebuilds and
@@ -114,7 +114,7 @@ func TrendOf(f Figure, tests []*Record) Trend {
 		if !res.OK || res.Doubt != "" {
 			continue
 		}
-		t.Points = append(t.Points, TrendPoint{r.ID, r.Began, r.Whole(), res})
+		t.Points = append(t.Points, TrendPoint{r.ID, r.Began, r.Whole(), r.Practice(), res})
 		x = append(x, r.Began.Sub(tests[0].Began).Hours()/(24*365.25))
 		y = append(y, res.Value)
 	}

@@ -119,6 +119,7 @@ func (f *File) Run(_ context.Context, id store.RunID) (store.Run, error) {
 	}
 	return store.Run{
 		ID: id, Start: f.From, End: f.To, Software: f.Info.Software, Config: f.Info.ConfigHash, Machine: f.Info.Machine,
+		Source: f.Info.Source,
 	}, nil
 }
 

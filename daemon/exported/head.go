@@ -48,6 +48,9 @@ const configLine = "config_text"
 // notes are the head as lines of a CSV recording.
 func (h *Head) notes() ([]csvfile.Note, error) {
 	var n notes
+	if band := h.Info.Source.Band(); band != "" {
+		n.add("readings", band)
+	}
 	if h.Run.N > 0 {
 		n.add("run", h.Run.String())
 	}
@@ -57,7 +60,7 @@ func (h *Head) notes() ([]csvfile.Note, error) {
 	if !h.Info.StartWall.IsZero() {
 		n.add("start_wall", h.Info.StartWall.UTC().Format(time.RFC3339Nano))
 	}
-	if h.Info.Source.Imported() {
+	if h.Info.Source != (store.Source{}) {
 		n.json("source", h.Info.Source)
 	}
 	if h.Chain != "" {

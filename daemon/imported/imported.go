@@ -68,6 +68,8 @@ type rows struct {
 	kept  []byte
 	acts  []store.Act
 	close func() error
+	// readings is what an export says of them.
+	readings store.Readings
 }
 
 // File imports a file into the record in dir.
@@ -80,6 +82,7 @@ func File(ctx context.Context, dir, path string, o Options) (res Result, err err
 		return res, err
 	}
 	defer func() { err = errors.Join(err, in.close()) }()
+	res.Source.Readings = in.readings
 	hash := sha256.Sum256(o.ConfigText)
 	if o.Machine == "" {
 		o.Machine = o.Config.Name
@@ -168,7 +171,7 @@ func ownRows(ctx context.Context, f *exported.File, o *Options) (*rows, error) {
 	return &rows{
 		next: p.next, channels: f.Channels, kept: infos[0].Kept, acts: f.Head.Acts,
 		skipped: func() uint64 { return 0 },
-		close:   func() error { p.stop(); return nil },
+		close:   func() error { p.stop(); return nil }, readings: infos[0].Source.Readings,
 	}, nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"headroom/daemon/review"
+	"headroom/daemon/store"
 	"headroom/dashboard/chart"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
@@ -17,6 +18,10 @@ import (
 // page is what the template prints: texts only.
 type page struct {
 	Lang, Title, Subtitle, Paper string
+	// Band stands across the top, and Every across each printed page, where
+	// the readings are not this machine's own; empty else.
+	Band  string
+	Every template.CSS
 	// Left and Right stand at the foot of each printed page, as CSS strings.
 	Left, Right   template.CSS
 	Facts, Brief  []pair
@@ -67,6 +72,9 @@ func (p *Report) view() *page {
 	if h.ID.N == 0 {
 		v.Title = "Report of boot " + h.ID.String()
 	}
+	if v.Band = h.Source.Band(); v.Band != "" {
+		v.Every = cssText(everyPage(h.Source))
+	}
 	v.Left = cssText(v.Title + " · " + named(h.Machine) + " · " + h.Clock.Words())
 	v.Right = cssText("headroom " + p.Options.Software + " · page ")
 	v.Facts, v.Brief = p.facts(), p.brief()
@@ -85,6 +93,17 @@ func (p *Report) view() *page {
 	}
 	v.Settings, v.NoSettings = p.settings()
 	return v
+}
+
+// everyPage is what each sheet of practice or of foreign readings says.
+func everyPage(s store.Source) string {
+	switch {
+	case s.Readings == store.FromSimulator:
+		return "SIMULATED – practice only"
+	case s.Readings == store.FromPlayback:
+		return "PLAYED BACK – practice only"
+	}
+	return "IMPORTED from " + s.Name
 }
 
 func named(machine string) string {
@@ -128,6 +147,7 @@ func (p *Report) facts() []pair {
 	}
 	out := []pair{
 		{"Machine", named(h.Machine)},
+		{"Readings from", readingsFrom(h.Source)},
 		{"Began", h.Began(p.Options.Zone)},
 		{"Lasted", p.duration((h.End - h.Start).Seconds())},
 	}
@@ -148,6 +168,18 @@ func (p *Report) facts() []pair {
 		out = append(out, pair{"Record", p.Proof.Record}, pair{"Head of its chain", p.Proof.Head})
 	}
 	return out
+}
+
+// readingsFrom says what gave the readings.
+func readingsFrom(s store.Source) string {
+	words := map[store.Readings]string{
+		store.NotTold: "not told by the record", store.FromSensors: "this machine's sensors",
+		store.FromSimulator: "the simulator, an invented machine", store.FromPlayback: "a recording that was played back",
+	}[s.Readings]
+	if s.Imported() {
+		return words + "; imported from " + s.Name
+	}
+	return words
 }
 
 func (p *Report) calibration() string {

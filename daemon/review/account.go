@@ -32,6 +32,8 @@ type Head struct {
 	// Machine is its name, Software the version that recorded, Config the hash
 	// of the configuration in force.
 	Machine, Software, Config string
+	// Source is what gave the readings, and the file that it was imported from.
+	Source store.Source
 	// HasConfig tells that the record holds that configuration.
 	HasConfig bool
 }

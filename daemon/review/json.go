@@ -13,6 +13,9 @@ type accountJSON struct {
 	Run        string         `json:"run"`
 	Machine    string         `json:"machine,omitempty"`
 	Software   string         `json:"software,omitempty"`
+	Readings   string         `json:"readings"`
+	Imported   string         `json:"imported_from"`
+	Caution    string         `json:"caution"`
 	Config     string         `json:"config,omitempty"`
 	StartWall  string         `json:"start_wall,omitempty"`
 	Clock      string         `json:"clock"`
@@ -93,7 +96,7 @@ func (a *Account) WriteJSON(w io.Writer, sys units.System) error {
 		Run: h.ID.String(), Machine: h.Machine, Software: h.Software, Config: h.Config, Clock: h.Clock.Words(),
 		FromS: h.From.Seconds(), ToS: h.To.Seconds(), StartS: h.Start.Seconds(), EndS: h.End.Seconds(), Ended: h.Ended,
 		Units: sys.String(), Sentences: sentencesJSON(a.Sentences, sys), CannotTell: sentencesJSON(a.CannotTell, sys),
-		Summary: a.Summary.json(),
+		Summary: a.Summary.json(), Readings: string(h.Source.Readings), Imported: h.Source.Name, Caution: h.Source.Band(),
 	}
 	if !h.StartWall.IsZero() {
 		out.StartWall = h.StartWall.UTC().Format(time.RFC3339Nano)

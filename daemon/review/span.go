@@ -72,6 +72,7 @@ func (s *span) findInfo(ctx context.Context, r Record) error {
 		if boots[i].Boot == s.head.ID.Boot {
 			s.info = boots[i]
 			s.head.Machine, s.head.Software, s.head.Config = s.info.Machine, s.info.Software, s.info.ConfigHash
+			s.head.Source = s.info.Source
 			return nil
 		}
 	}

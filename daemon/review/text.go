@@ -81,6 +81,12 @@ func (a *Account) WriteText(w io.Writer, o TextOptions) error {
 	if h.ID.N == 0 {
 		title = "Boot " + h.ID.String()
 	}
+	if band := h.Source.Band(); band != "" {
+		rule := strings.Repeat("=", o.Width) + "\n"
+		b.WriteString(rule)
+		wrap(b, "", band, o.Width)
+		b.WriteString(rule)
+	}
 	fmt.Fprintf(b, "%s, %s\n%s\n\n", title, orNone(h.Machine), h.Began(o.Zone))
 	for i := range a.Sentences {
 		s := &a.Sentences[i]

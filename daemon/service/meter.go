@@ -15,6 +15,7 @@ const saveEvery = 3 * time.Minute
 // long as the disk does, so it isn't called from the tick itself.
 type Meter struct {
 	folder string
+	file   string
 	book   Book
 	was    bool
 	used   bool
@@ -25,12 +26,18 @@ type Meter struct {
 }
 
 // NewMeter reads the book in a folder.
-func NewMeter(folder string) (*Meter, error) {
-	b, err := Load(folder)
+func NewMeter(folder string) (*Meter, error) { return newMeter(folder, fileName) }
+
+// NewPracticeMeter counts what a simulator or a recording does, beside the book
+// of the machine and never in it.
+func NewPracticeMeter(folder string) (*Meter, error) { return newMeter(folder, practiceName) }
+
+func newMeter(folder, file string) (*Meter, error) {
+	b, err := load(folder, file)
 	if err != nil {
 		return nil, err
 	}
-	return &Meter{folder: folder, book: b}, nil
+	return &Meter{folder: folder, file: file, book: b}, nil
 }
 
 // Book returns the book as it stands.
@@ -62,11 +69,11 @@ func (m *Meter) Follow(t time.Duration, turning bool) (save bool) {
 // Save writes the book. Entries that another program added meanwhile, as the
 // service command does, are kept.
 func (m *Meter) Save() error {
-	if disk, err := Load(m.folder); err == nil && len(disk.Entries) > len(m.book.Entries) {
+	if disk, err := load(m.folder, m.file); err == nil && len(disk.Entries) > len(m.book.Entries) {
 		m.book.Entries = disk.Entries
 	}
 	m.saved, m.dirty = m.last, false
-	return m.book.Save(m.folder)
+	return m.book.save(m.folder, m.file)
 }
 
 // Turned is what the meter counted, for tests and summaries.

@@ -18,8 +18,12 @@ import (
 	"headroom/rules/wear"
 )
 
-// fileName stands in the record's folder.
-const fileName = "service.json"
+// fileName stands in the record's folder, and beside it what was counted in
+// practice.
+const (
+	fileName     = "service.json"
+	practiceName = "service-practice.json"
+)
 
 // Book is the machine's life so far.
 type Book struct {
@@ -41,8 +45,14 @@ type Entry struct {
 
 // Load reads the book in a folder; one that was never begun is empty. A
 // damaged book is an error that names the file, and is left as it is.
-func Load(folder string) (Book, error) {
-	path := filepath.Join(folder, fileName)
+func Load(folder string) (Book, error) { return load(folder, fileName) }
+
+// LoadPractice reads what a simulator or a recording did in that folder: no
+// part of the machine's life.
+func LoadPractice(folder string) (Book, error) { return load(folder, practiceName) }
+
+func load(folder, file string) (Book, error) {
+	path := filepath.Join(folder, file)
 	data, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return Book{}, nil
@@ -59,12 +69,14 @@ func Load(folder string) (Book, error) {
 
 // Save replaces the book in a folder. The new one is on the disk before the
 // old one is gone.
-func (b *Book) Save(folder string) error {
+func (b *Book) Save(folder string) error { return b.save(folder, fileName) }
+
+func (b *Book) save(folder, file string) error {
 	data, err := json.MarshalIndent(b, "", "  ")
 	if err != nil {
 		return fmt.Errorf("cannot write the service book: %w", err)
 	}
-	if err := wholefile.Write(filepath.Join(folder, fileName), append(data, '\n')); err != nil {
+	if err := wholefile.Write(filepath.Join(folder, file), append(data, '\n')); err != nil {
 		return fmt.Errorf("cannot write the service book: %w", err)
 	}
 	return nil

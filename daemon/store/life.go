@@ -21,7 +21,8 @@ type LifeOf struct {
 
 // Life adds up the sums of all boots of this machine, and those that were
 // taken over from other records: the machine's counters. They outlive the
-// frames and runs that they were made of. Imported boots don't count.
+// frames and runs that they were made of. Neither imported boots count nor
+// practice on a simulator or a recording.
 func (v *view) Life(ctx context.Context) (life Sums, err error) {
 	parts, err := v.LifeParts(ctx)
 	for i := range parts {
@@ -41,7 +42,7 @@ func (v *view) LifeParts(ctx context.Context) (parts []LifeOf, err error) {
 	if own.Record, err = recordName(ctx, s); err != nil {
 		return nil, err
 	}
-	if own.Sums, own.Machine, err = s.ownLife(ctx); err != nil {
+	if own.Sums, own.Machine, err = s.ownLife(ctx, Source.Counts); err != nil {
 		return nil, fmt.Errorf("cannot read the counters: %w", err)
 	}
 	others, err := otherLives(ctx, s)
@@ -51,34 +52,53 @@ func (v *view) LifeParts(ctx context.Context) (parts []LifeOf, err error) {
 	return append([]LifeOf{own}, others...), nil
 }
 
-// ownLife adds up the boots that were recorded here.
-func (s *snapshot) ownLife(ctx context.Context) (life Sums, machine string, err error) {
-	rows, err := s.QueryContext(ctx, "SELECT boot, machine, sums FROM boot WHERE source = '' ORDER BY boot")
+// Practice adds up the boots on a simulator or a recording that were made
+// here: they are nobody's life.
+func (v *view) Practice(ctx context.Context) (sums Sums, err error) {
+	s, err := v.snapshot(ctx)
+	if err != nil {
+		return sums, err
+	}
+	defer s.end()
+	sums, _, err = s.ownLife(ctx, func(from Source) bool { return !from.Imported() && from.Readings.Practice() })
+	if err != nil {
+		return sums, fmt.Errorf("cannot read the counters: %w", err)
+	}
+	return sums, nil
+}
+
+// ownLife adds up the boots with a source of that kind.
+func (s *snapshot) ownLife(ctx context.Context, counts func(Source) bool) (life Sums, machine string, err error) {
+	rows, err := s.QueryContext(ctx, "SELECT boot, machine, sums, source FROM boot ORDER BY boot")
 	if err != nil {
 		return life, "", err
 	}
 	defer rows.Close() // its error is that of rows.Err
 	for rows.Next() {
 		var boot int64
-		var name string
+		var name, source string
 		var text []byte
-		if err := rows.Scan(&boot, &name, &text); err != nil {
+		if err := rows.Scan(&boot, &name, &text, &source); err != nil {
 			return life, "", err
+		}
+		if !counts(sourceOf(source)) {
+			continue
 		}
 		if name != "" {
 			machine = name
 		}
-		if text == nil || uint64(boot) == s.live.boot && s.live.state != nil {
-			continue // none yet, or newer ones are at hand
+		if uint64(boot) == s.live.boot && s.live.state != nil {
+			life.Add(&s.live.state.Sums) // newer than what is in the database
+			continue
+		}
+		if text == nil {
+			continue // none yet
 		}
 		var one Sums
 		if err := json.Unmarshal(text, &one); err != nil {
 			return life, "", fmt.Errorf("boot %d: %w", boot, err)
 		}
 		life.Add(&one)
-	}
-	if s.live.state != nil {
-		life.Add(&s.live.state.Sums)
 	}
 	return life, machine, rows.Err()
 }

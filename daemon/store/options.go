@@ -1,7 +1,6 @@
 package store
 
 import (
-	"encoding/json"
 	"time"
 
 	"headroom/daemon/store/tail"
@@ -23,37 +22,9 @@ type Info struct {
 	// wrote it down; nil for none. It comes back bit for bit, so that a replay
 	// begins where the live engine began.
 	Kept []byte
-	// Source is where an imported boot comes from; zero for one that was
-	// recorded here. Open takes none.
+	// Source is what gave the readings, and where an imported boot comes from.
+	// Open takes no file.
 	Source Source
-}
-
-// Source is the file that a boot was imported from.
-type Source struct {
-	// Name of the file without its folders, and the SHA-256 of all its bytes
-	// in hexadecimal digits.
-	Name   string `json:"name,omitempty"`
-	SHA256 string `json:"sha256,omitempty"`
-}
-
-// Imported reports whether there is a source.
-func (s Source) Imported() bool { return s != Source{} }
-
-// text is the source as it stands in the database.
-func (s Source) text() (string, error) {
-	if !s.Imported() {
-		return "", nil
-	}
-	b, err := json.Marshal(s)
-	return string(b), err
-}
-
-// sourceOf reads what text wrote.
-func sourceOf(text string) (s Source) {
-	if text != "" && json.Unmarshal([]byte(text), &s) != nil {
-		s.Name = text // damaged, and imported all the same
-	}
-	return s
 }
 
 // Options of a store. The zero value is usable.

@@ -24,8 +24,8 @@ type Run struct {
 	StartWall time.Time
 	// Software, Config (its hash) and Machine under which it was recorded.
 	Software, Config, Machine string
-	// Source is the file that the run was imported from; zero for one of this
-	// machine.
+	// Source is what gave the readings, and the file that the run was imported
+	// from.
 	Source  Source
 	Summary Summary
 	// Raised counts the alarms that came during the run, Incidents those of

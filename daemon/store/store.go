@@ -65,7 +65,7 @@ var _ record.Log = (*Store)(nil)
 // safe.
 func Open(dir string, opts Options) (*Store, error) {
 	opts.setDefaults()
-	opts.Info.Source = Source{}
+	opts.Info.Source = Source{Readings: opts.Info.Source.Readings}
 	ctx := context.Background()
 	if err := makeFolder(dir); err != nil {
 		return nil, err

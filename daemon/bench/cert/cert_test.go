@@ -38,7 +38,7 @@ func tested(t *testing.T, c rig.Condition, seed uint64, change func(*bench.Setup
 	require.NoError(t, err)
 	setup := bench.Setup{
 		Pump: p, Instruments: lib.Instruments, Limits: lib.Limits(p), Plan: plan, Who: "A. Tester (invented)", Where: "an invented shop",
-		Source: "the simulator, an invented pump: " + string(c), BoreM: 0.019, Began: time.Date(2026, 5, 4, 8, 0, 0, 0, time.UTC),
+		Source: bench.OwnSensors, BoreM: 0.019, Began: time.Date(2026, 5, 4, 8, 0, 0, 0, time.UTC),
 	}
 	if change != nil {
 		change(&setup)
@@ -59,13 +59,16 @@ func render(t *testing.T, r *bench.Record, before *bench.Record) []byte {
 	return b.Bytes()
 }
 
-// pages are the three certificates that are kept: a pump that passed, with the
-// test before its rebuild; one that failed; and a partial test.
+// pages are the certificates that are kept: a pump that passed, with the test
+// before its rebuild; one that failed; a partial test; and practice. All come
+// from the simulator; what they say of their source is the tests' own.
 func pages(t *testing.T) map[string][]byte {
 	worn := tested(t, rig.WornValves, 1, func(s *bench.Setup) { s.Began = s.Began.Add(-7 * 24 * time.Hour) })
 	partial := tested(t, rig.New, 3, func(s *bench.Setup) { s.HandsOff = true })
+	practice := tested(t, rig.New, 3, func(s *bench.Setup) { s.Source = "the simulator, an invented pump: new" })
 	return map[string][]byte{
-		"pass": render(t, tested(t, rig.New, 3, nil), worn), "fail": render(t, worn, nil), "partial": render(t, partial, nil),
+		"practice": render(t, practice, nil),
+		"pass":     render(t, tested(t, rig.New, 3, nil), worn), "fail": render(t, worn, nil), "partial": render(t, partial, nil),
 	}
 }
 
@@ -92,7 +95,7 @@ func TestGolden(t *testing.T) {
 func TestSaysWhatItMust(t *testing.T) {
 	all := pages(t)
 	for name, text := range all {
-		for _, must := range []string{"expanded uncertainty", "Factor k", "SHA-256", "Not tested", "Calibrated", "2026-03-02", "JCGM 106", "Tested by", "no certified test", "<svg"} {
+		for _, must := range []string{"expanded uncertainty", "Factor k", "SHA-256", "Not tested", "Calibrated", "2026-03-02", "JCGM 106", "no certified test", "<svg"} {
 			require.Contains(t, string(text), must, name)
 		}
 		require.NotContains(t, string(text), "NaN", name)
@@ -101,6 +104,22 @@ func TestSaysWhatItMust(t *testing.T) {
 	require.Contains(t, string(all["pass"]), "Before and after")
 	require.NotContains(t, string(all["pass"]), "PARTIAL TEST")
 	require.Contains(t, string(all["partial"]), "PARTIAL TEST")
+	for name, text := range all {
+		if name != "practice" {
+			require.Contains(t, string(text), "Accepted by, date, signature", name)
+			require.NotContains(t, string(text), "PRACTICE", name)
+		}
+	}
+}
+
+// TestPracticeIsNoCertificate: nothing of it can be taken for proof of a pump.
+func TestPracticeIsNoCertificate(t *testing.T) {
+	text := string(pages(t)["practice"])
+	require.Contains(t, text, `<p class="verdict"><b>practice, no certificate</b>`)
+	require.Contains(t, text, "PRACTICE – no certificate. The readings did not come from a pump")
+	require.NotContains(t, text, "signature<", "there is nothing to sign")
+	require.NotContains(t, text, "<b>pass</b>")
+	require.Contains(t, text, "<title>PRACTICE")
 }
 
 // stampFont is the stamp's size where a PDF sets a font.
@@ -150,8 +169,8 @@ func TestPrinted(t *testing.T) {
 		require.NoError(t, err)
 		sheets, stamped := stamps(pdf)
 		require.Greater(t, sheets, 2, name)
-		if name == "partial" {
-			require.Equal(t, sheets, stamped, "each sheet of a partial test says so")
+		if name == "partial" || name == "practice" {
+			require.Equal(t, sheets, stamped, "%s: each sheet says so", name)
 		} else {
 			require.Zero(t, stamped, name)
 		}

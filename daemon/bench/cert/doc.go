@@ -2,7 +2,8 @@
 // needs nothing else, made for paper: a browser prints it, or saves it as PDF.
 //
 // It owns the page, its figures and its words. It refuses to hide: a partial
-// test says so on every printed page, every figure stands with its uncertainty
+// test says so on every printed page, practice on a simulator or a recording
+// has neither verdict nor signature, every figure stands with its uncertainty
 // and factor, and what wasn't tested is listed beside what was.
 package cert
 
@@ -49,9 +50,10 @@ func Write(w io.Writer, r *bench.Record, o Options) error {
 
 // view is what the page shows, all of it words.
 type view struct {
-	Title, ID, Hash, Version    string
-	Partial                     bool
-	Why                         string
+	Title, ID, Hash, Version string
+	Partial                  bool
+	// Practice is the band of a test that proves no pump; empty for others.
+	Practice, Why               string
 	Verdict, VerdictWhy, Rule   string
 	Facts, Plate                []row
 	Checks                      []checkRow

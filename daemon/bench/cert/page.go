@@ -14,10 +14,11 @@ import (
 // page gathers what the certificate shows.
 func page(r *bench.Record, o Options) (*view, error) {
 	results, checks := r.Results(), r.Checks()
-	verdict, why := r.Overall(checks)
+	verdict, why := r.Stated(checks)
 	v := &view{
 		Title: "Bench test of a plunger pump", ID: r.ID, Hash: r.Hash(), Version: o.Version, Partial: !r.Whole(),
-		Verdict: string(verdict), VerdictWhy: sentence(why), Rule: bench.Rule,
+		Practice: r.PracticeBand(),
+		Verdict:  string(verdict), VerdictWhy: sentence(why), Rule: bench.Rule,
 		Level: percent(bench.Level), Guard: percent(bench.DecisionLevel),
 		FlowUnit: units.For(units.FlowRate, o.Units).Symbol, PressureUnit: units.For(units.Pressure, o.Units).Symbol,
 		TempUnit: units.For(units.Temperature, o.Units).Symbol, SpeedUnit: units.For(units.Speed, o.Units).Symbol,
@@ -70,8 +71,12 @@ func (v *view) facts(r *bench.Record) {
 	add("Serial number", r.Pump.Serial)
 	add("Tested by", r.Who)
 	add("Place", r.Where)
+	clock := ""
+	if r.Practice() {
+		clock = ", by the clock of the readings"
+	}
 	add("Began", day(r.Began))
-	add("Ended", day(r.Ended))
+	add("Ended"+clock, day(r.Ended))
 	add("Readings from", r.Source)
 	add("Note", r.Note)
 	for _, b := range r.Breaks {
