@@ -200,6 +200,33 @@ func TestChartsHideNoSpike(t *testing.T) {
 	require.Positive(t, holes, "five seconds without frames")
 }
 
+// holed is a job of which a second in seven was not recorded.
+func holed() recordtest.Script {
+	return recordtest.Script{Scenario: "normal_job", Spoil: func(at time.Duration, _ *frame.Frame) bool { return at/time.Second%7 != 3 }}
+}
+
+// TestALongRunMakesNoLargeFile: ten times the time is not ten times the file,
+// in print neither, which is where fills by patterns made forty megabytes.
+func TestALongRunMakesNoLargeFile(t *testing.T) {
+	r, err := store.OpenReader(recordtest.Play(t, holed()))
+	require.NoError(t, err)
+	defer func() { require.NoError(t, r.Close()) }()
+	boot := store.RunID{Boot: 1}
+	whole, err := Make(ctx, r, boot, Options{})
+	require.NoError(t, err)
+	end := whole.Account.Head.To
+	part, err := Make(ctx, r, boot, Options{From: end / 2, To: end/2 + end/10})
+	require.NoError(t, err)
+	long, short := len(html(t, whole)), len(html(t, part))
+	require.Less(t, long, 4*short, "%d bytes for %v and %d for %v", long, end, short, end/10)
+	browser := testneed.Program(t, "chromium", browsers...)
+	file := filepath.Join(t.TempDir(), "long.pdf")
+	require.NoError(t, whole.WritePDF(ctx, browser, file))
+	info, err := os.Stat(file)
+	require.NoError(t, err)
+	require.Less(t, info.Size(), int64(2*long), "a PDF is packed")
+}
+
 // TestPDF prints one by a real browser and reads it back.
 func TestPDF(t *testing.T) {
 	browser := testneed.Program(t, "chromium", browsers...)

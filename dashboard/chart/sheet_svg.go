@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -37,9 +38,6 @@ func (d *sheetDrawing) begin() {
 	fmt.Fprintf(d, `<svg class="sheet" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d" font-family="sans-serif" font-size="12">`+"\n",
 		num(sheetWidth), num(d.Height()), d.id(), d.id())
 	fmt.Fprintf(d, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`+"\n", d.id(), html.EscapeString(d.Name), d.id(), html.EscapeString(d.Describe))
-	fmt.Fprintf(d, `<defs><pattern id="%s-gap" width="6" height="6" patternUnits="userSpaceOnUse"><path d="M0 6L6 0" stroke="#8c8c8c"/></pattern>`+
-		`<pattern id="%s-unk" width="5" height="5" patternUnits="userSpaceOnUse"><path d="M0 5L5 0M0 0L5 5" stroke="#8c8c8c" stroke-width=".8"/></pattern></defs>`+"\n",
-		d.id(), d.id())
 }
 
 func (d *sheetDrawing) id() string { return html.EscapeString(d.ID) }
@@ -70,27 +68,6 @@ type view struct {
 
 func (v *view) at(y float64) float64 {
 	return v.top + v.height*math.Min(math.Max(v.y(y), 0), 100)/100
-}
-
-// holes hatches what is not known: one hatch for no frames, a crossed one for
-// frames without a usable reading.
-func (d *sheetDrawing) holes(p *Panel, v *view) {
-	for i := 0; i < len(p.Bands); {
-		k := i + 1
-		for k < len(p.Bands) && p.Bands[k].hole() == p.Bands[i].hole() {
-			k++
-		}
-		if kind := p.Bands[i].hole(); kind != Known {
-			pattern, words := "-gap", "no frames"
-			if kind == Unknown {
-				pattern, words = "-unk", "no usable reading"
-			}
-			x, w := d.x(p.Bands[i].From), d.x(p.Bands[k-1].To)
-			fmt.Fprintf(d, `<rect class="hole" x="%s" y="%s" width="%s" height="%s" fill="url(#%s%s)"><title>%s: %s</title></rect>`+"\n",
-				num(x), num(v.top), num(math.Max(w-x, 0.6)), num(v.height), d.id(), pattern, html.EscapeString(p.Name), words)
-		}
-		i = k
-	}
 }
 
 // hole is the kind for hatching.
@@ -139,15 +116,38 @@ func (d *sheetDrawing) grid(p *Panel, v *view) {
 // square shoulders, so that no reading is moved in time.
 func (d *sheetDrawing) data(p *Panel, v *view) {
 	for _, seg := range p.segments() {
-		var up, down strings.Builder
-		for k := range seg.buckets {
-			b, back := seg.buckets[k], seg.buckets[len(seg.buckets)-1-k]
-			fmt.Fprintf(&up, "%s %s %s %s ", num(d.x(p.Bands[b.n].From)), num(v.at(b.max)), num(d.x(p.Bands[b.n].To)), num(v.at(b.max)))
-			fmt.Fprintf(&down, "%s %s %s %s ", num(d.x(p.Bands[back.n].To)), num(v.at(back.min)), num(d.x(p.Bands[back.n].From)), num(v.at(back.min)))
+		var up, down []shoulder
+		for _, b := range seg.buckets {
+			from, to := d.x(p.Bands[b.n].From), d.x(p.Bands[b.n].To)
+			up, down = along(up, from, to, v.at(b.max)), along(down, from, to, v.at(b.min))
 		}
-		fmt.Fprintf(d, `<path d="M%sL%sZ" fill="%s" stroke="%s" stroke-width="1.1" stroke-linejoin="round"/>`+"\n",
-			up.String(), strings.TrimSuffix(down.String(), " "), ink, ink)
+		var path strings.Builder
+		for _, s := range up {
+			fmt.Fprintf(&path, "%s %s %s %s ", num(s.from), s.y, num(s.to), s.y)
+		}
+		path.WriteByte('L')
+		for _, s := range slices.Backward(down) {
+			fmt.Fprintf(&path, "%s %s %s %s ", num(s.to), s.y, num(s.from), s.y)
+		}
+		fmt.Fprintf(d, `<path d="M%sZ" fill="%s" stroke="%s" stroke-width="1.1" stroke-linejoin="round"/>`+"\n",
+			strings.TrimSuffix(path.String(), " "), ink, ink)
 	}
+}
+
+// shoulder is a level stretch of a band's edge, its height as it is written.
+type shoulder struct {
+	from, to float64
+	y        string
+}
+
+// along adds a stretch; one at the height of the last makes that one longer.
+func along(edge []shoulder, from, to, y float64) []shoulder {
+	s := shoulder{from, to, num(y)}
+	if n := len(edge); n > 0 && edge[n-1].y == s.y {
+		edge[n-1].to = to
+		return edge
+	}
+	return append(edge, s)
 }
 
 // limits draws the lines, each with its value on it at the left; a label that

@@ -94,6 +94,45 @@ func TestSheetHidesNothing(t *testing.T) {
 	})
 }
 
+// TestSheetIsSmallInPrint: no place is filled with a pattern, of which a browser
+// that prints makes an image each, and a level curve is no longer for being
+// long. Hatches end inside their holes.
+func TestSheetIsSmallInPrint(t *testing.T) {
+	level := func(n int) string {
+		p := Panel{Name: "x", MinSpan: 1}
+		for i := range n {
+			p.Bands = append(p.Bands, Band{float64(i), float64(i + 1), 1, 2, Known})
+		}
+		return (&Sheet{ID: "x", From: 0, To: float64(n), Panels: []Panel{p}}).SVG()
+	}
+	require.InDelta(t, len(level(10)), len(level(1000)), 40)
+	p := Panel{Name: "x", MinSpan: 1}
+	for i := range 600 {
+		p.Bands = append(p.Bands, Band{float64(i), float64(i + 1), 1, 1, BandKind(i % 3)})
+	}
+	out := (&Sheet{ID: "x", From: 0, To: 600, Panels: []Panel{p}}).SVG()
+	require.NotContains(t, out, "<pattern")
+	require.NotContains(t, out, "url(")
+	require.Less(t, len(out), 400*300, "400 holes and 200 pieces of a curve")
+	rapid.Check(t, func(t *rapid.T) {
+		x, y := rapid.Float64Range(0, 700).Draw(t, "x"), rapid.Float64Range(0, 900).Draw(t, "y")
+		w, h := rapid.Float64Range(4, 700).Draw(t, "w"), rapid.Float64Range(10, 100).Draw(t, "h")
+		var b strings.Builder
+		hatch(&b, x, y, w, h, rapid.Bool().Draw(t, "falls"))
+		var x1, y1, x2, y2 float64
+		for piece := range strings.SplitSeq(strings.TrimPrefix(b.String(), "M"), "M") {
+			_, err := fmt.Sscanf(strings.ReplaceAll(piece, "L", " "), "%g %g %g %g", &x1, &y1, &x2, &y2)
+			require.NoError(t, err)
+			for _, px := range []float64{x1, x2} {
+				require.True(t, px >= x-0.01 && px <= x+w+0.01, "%g", px)
+			}
+			for _, py := range []float64{y1, y2} {
+				require.True(t, py >= y-0.02 && py <= y+h+0.02, "%g", py)
+			}
+		}
+	})
+}
+
 func TestSheetDetails(t *testing.T) {
 	out := sheet().SVG()
 	require.NotContains(t, out, "outside", "a mark outside of the times is not drawn")
