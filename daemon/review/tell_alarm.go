@@ -189,7 +189,12 @@ func (t *teller) tellRanOn(e *episode) {
 	if a.Level < engine.Act || !t.walked.known {
 		return
 	}
-	until, still := t.walked.turnsUntil(a.Raised)
+	limit := t.head.To + 1
+	if a.HasGone {
+		limit = min(limit, a.Gone+1)
+	}
+	after := t.walked.turnsUntil(a.Raised, limit)
+	until := after.until
 	if until <= a.Raised {
 		return
 	}
@@ -208,10 +213,15 @@ func (t *teller) tellRanOn(e *episode) {
 	switch {
 	case gone:
 		s.words(", until its condition was gone.")
-	case still:
-		s.words(" and still turned when the record ends.")
-	default:
+	case after.stood:
 		s.words(" and then stopped.")
+	case after.unknown:
+		s.words("; from then on the record can't tell whether it turned.")
+	default:
+		s.words(" and still turned when the record ends.")
+	}
+	if after.dark > 0 {
+		s.words(" For ").amount(units.Duration, after.dark.Seconds()).words(" of that no reading tells whether it turned.")
 	}
 	t.whoStopped(s, a.Raised, end)
 	t.add(a.Raised, end, s.rests(onAlarm(a.Name, a.Raised)))

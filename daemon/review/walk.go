@@ -240,21 +240,41 @@ func (w *walked) stateAt(t time.Duration) stateSpan {
 	return stateSpan{from: t, to: t}
 }
 
-// turnsUntil returns when the pump ceased to turn after t; still tells that it
-// never did while the frames went on.
-func (w *walked) turnsUntil(t time.Duration) (until time.Duration, still bool) {
-	until = t
+// turned is how the pump went on after a moment.
+type turned struct {
+	// until is the last moment at which it is known to have turned.
+	until time.Duration
+	// stood tells that readings show it standing right after that, unknown that
+	// no reading tells what came then; neither, that the frames end there.
+	stood, unknown bool
+	// dark is for how long in between no reading told whether it turned.
+	dark time.Duration
+}
+
+// turnsUntil follows the pump after t. A time in which it can't be told whether
+// it turned is no stop, and no turning either: it counts as dark where the pump
+// is seen to turn again. What comes after the limit is not looked at.
+func (w *walked) turnsUntil(t, limit time.Duration) turned {
+	out := turned{until: t}
+	dark := time.Duration(0)
 	for i := range w.states {
 		s := &w.states[i]
-		if s.to <= t {
-			continue
+		switch {
+		case s.to <= t:
+		case s.from >= limit:
+			return out
+		case s.state == machine.Unknown:
+			dark += min(s.to, limit) - max(s.from, t)
+			out.unknown = true
+		case s.state.Turning():
+			out.until, out.unknown, out.dark = min(s.to, limit), false, out.dark+dark
+			dark = 0
+		default:
+			out.stood = !out.unknown
+			return out
 		}
-		if !s.state.Turning() {
-			return until, false
-		}
-		until = s.to
 	}
-	return until, until > t
+	return out
 }
 
 // switchedOff returns when the switch was first turned off in a span; ok is
