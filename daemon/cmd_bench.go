@@ -30,6 +30,7 @@ type benchFlags struct {
 	window                           float64
 	speeds, unloader                 string
 	noInlet, noBypass, noLeak, alone bool
+	force                            bool
 }
 
 // benchTopics lists them in the order of the help.
@@ -41,6 +42,7 @@ func benchTopics() []benchTopic {
 		{"list", "", "list the tests that are kept", nil, benchList},
 		{"show", "ID", "figures with their uncertainty, and the verdict on each limit", bindShow, benchShow},
 		{"certificate", "ID", "write the certificate as HTML; a browser prints it or saves it as PDF", bindCertificate, benchCertificate},
+		{"delete", "ID...", "delete tests for good: practice and what was never ended at once, a test of a pump with -force", bindDelete, benchDelete},
 		{"compare", "BEFORE AFTER", "set two tests side by side, with the uncertainty of each difference", nil, benchCompare},
 		{"trend", "FIGURE", "follow a figure over the tests of a pump", bindTrend, benchTrend},
 		{"accept-baseline", "ID -config FILE", "put a test's points into the config as the machine's baseline", bindBaseline, benchBaseline},
@@ -97,6 +99,10 @@ func bindPumps(fs *flag.FlagSet, o *benchFlags) {
 
 func bindShow(fs *flag.FlagSet, o *benchFlags) {
 	fs.BoolVar(&o.json, "json", false, "print the record with its figures as JSON")
+}
+
+func bindDelete(fs *flag.FlagSet, o *benchFlags) {
+	fs.BoolVar(&o.force, "force", false, "delete a test that was done on a pump, too")
 }
 
 func bindCertificate(fs *flag.FlagSet, o *benchFlags) {

@@ -93,9 +93,9 @@ func (o *benchFlags) setup(cfg *config.Config) (bench.Setup, error) {
 func (o *benchFlags) source() string {
 	switch {
 	case o.sim != "":
-		return "the simulator, an invented pump: " + o.sim
+		return sourceSimulator + o.sim
 	case o.playback != "":
-		return "the recording " + o.playback
+		return sourceRecording + o.playback
 	}
 	return bench.OwnSensors
 }
@@ -113,6 +113,9 @@ func benchRun(ctx context.Context, o *benchFlags, args []string, io stdio) error
 	}
 	setup, err := o.setup(cfg)
 	if err != nil {
+		return err
+	}
+	if err := o.canBegin(cfg, &setup.Pump); err != nil {
 		return err
 	}
 	s, err := bench.NewSession(setup)
@@ -140,6 +143,12 @@ func benchResume(ctx context.Context, o *benchFlags, args []string, io stdio) er
 	if err != nil {
 		return err
 	}
+	if err := o.fromWhere(r); err != nil {
+		return err
+	}
+	if err := o.canBegin(cfg, &r.Pump); err != nil {
+		return err
+	}
 	s, err := bench.Resume(r, o.playback != "", "gone on with "+o.source(), time.Now())
 	if err != nil {
 		return err
@@ -152,11 +161,10 @@ func (o *benchFlags) lead(ctx context.Context, s *bench.Session, cfg *config.Con
 	if err := store.Save(s.Record()); err != nil {
 		return err
 	}
+	printBand(s.Record().PracticeBand(), io)
 	fmt.Fprintf(io.out, "Test %s, kept in %s\n", s.Record().ID, o.folder)
 	var err error
 	switch {
-	case o.sim != "" && o.playback != "":
-		return errors.New("-sim and -playback exclude each other: leave one out")
 	case o.sim != "":
 		err = o.simulate(ctx, s, cfg, store, sys, io)
 	case o.playback != "":

@@ -26,6 +26,9 @@ func wholeness(r *bench.Record) string {
 	if r.State == bench.Complete {
 		return "PARTIAL (steps left out)"
 	}
+	if r.State == bench.Running {
+		return "PARTIAL (not ended)"
+	}
 	return "PARTIAL (" + string(r.State) + ")"
 }
 

@@ -99,6 +99,50 @@ func TestBenchBaselineCommand(t *testing.T) {
 	require.NoError(t, err)
 }
 
+// TestBenchLeavesNoRubbish: what can't begin leaves no test, practice can be
+// deleted, and a test of a pump only with a second word.
+func TestBenchLeavesNoRubbish(t *testing.T) {
+	folder := t.TempDir()
+	for _, words := range [][]string{
+		{"run", "-sim", "foo", "-who", "me"}, {"run", "-who", "me"}, {"run", "-who", "me", "-playback", "none.csv"},
+		{"run", "-who", "me", "-sim", "new", "-playback", "none.csv"}, {"run", "-who", "me", "-sim", "new", "-pump", "invented triplex, 15 L/min at 14 MPa"},
+	} {
+		_, errOut, code := benchCommand(t, folder, words...)
+		require.Equal(t, exitError, code, "%v", words)
+		require.NotContains(t, errOut, "is kept", "%v", words)
+		all, _ := bench.NewStore(folder).List()
+		require.Empty(t, all, "%v", words)
+	}
+	lib := bench.Generic()
+	plan, err := bench.NewPlan(lib.Pumps[0], bench.DefaultChoice())
+	require.NoError(t, err)
+	keep := func(source string, at int, state bench.State) string {
+		s, err := bench.NewSession(bench.Setup{Pump: lib.Pumps[0], Plan: plan, Who: "me", Source: source, Began: time.Unix(int64(1e9+at), 0)})
+		require.NoError(t, err)
+		r := s.Record()
+		r.State = state
+		require.NoError(t, bench.NewStore(folder).Save(r))
+		return r.ID
+	}
+	demo, cut := keep("Simulated: an invented machine", 0, bench.Running), keep(bench.OwnSensors, 1, bench.Running)
+	whole := keep(bench.OwnSensors, 2, bench.Aborted)
+	_, errOut, code := benchCommand(t, folder, "resume", demo)
+	require.Equal(t, exitError, code)
+	require.Contains(t, errOut, "takes its readings from: Simulated: an invented machine")
+	out, _, _ := benchCommand(t, folder, "list")
+	require.Contains(t, out, "PARTIAL (not ended)")
+	_, errOut, code = benchCommand(t, folder, "delete", demo, whole)
+	require.Equal(t, exitError, code)
+	require.Contains(t, errOut, "-force")
+	require.True(t, bench.NewStore(folder).Has(demo), "all or none")
+	_, errOut, code = benchCommand(t, folder, "delete", demo, cut)
+	require.Zero(t, code, errOut)
+	_, errOut, code = benchCommand(t, folder, "delete", "-force", whole)
+	require.Zero(t, code, errOut)
+	all, _ := bench.NewStore(folder).List()
+	require.Empty(t, all)
+}
+
 // TestBenchErrors: one clear line that names the mend.
 func TestBenchErrors(t *testing.T) {
 	folder := t.TempDir()

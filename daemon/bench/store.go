@@ -72,6 +72,18 @@ func (s *Store) Load(id string) (*Record, error) {
 	return r, nil
 }
 
+// Delete takes a test away for good.
+func (s *Store) Delete(id string) error {
+	path, err := s.path(id)
+	if err != nil {
+		return err
+	}
+	if err := os.Remove(path); err != nil {
+		return fmt.Errorf("cannot delete the test %s: %w", id, err)
+	}
+	return nil
+}
+
 // List returns all tests that can be read, the oldest first, and one error for
 // each that can't.
 func (s *Store) List() (all []*Record, bad []error) {
