@@ -10,6 +10,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"headroom/daemon/app"
 	"headroom/daemon/store"
 	"headroom/rules/units"
 )
@@ -45,6 +46,7 @@ func withRecord(folder string, use func(dir string, r *store.Reader) error) (err
 	if err != nil {
 		return err
 	}
+	defer func() { err = damagedRecord(dir, err) }()
 	r, err := store.OpenReader(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return noRecord(dir)
@@ -54,6 +56,15 @@ func withRecord(folder string, use func(dir string, r *store.Reader) error) (err
 	}
 	defer func() { err = errors.Join(err, r.Close()) }()
 	return use(dir, r)
+}
+
+// damagedRecord says what to do about a damaged database; other errors stay as
+// they are.
+func damagedRecord(dir string, err error) error {
+	if !store.IsDamaged(err) {
+		return err
+	}
+	return fmt.Errorf("the record in %s is damaged (%w). Copy the folder away first; then start headroom run with -record %s: it takes all that is whole over into a new record.db and keeps the damaged one beside it", dir, err, dir)
 }
 
 // noRecord says that a folder holds none, and where one may be.
@@ -93,7 +104,7 @@ func recordList(ctx context.Context, args []string, io stdio) error {
 		w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
 		fmt.Fprintln(w, "run\treadings\tstarted\tlasts\tmachine\talarms\tcame first\tended")
 		for i := range runs {
-			printRun(w, &runs[i])
+			printRun(w, &runs[i], app.InUse(dir))
 		}
 		if err := w.Flush(); err != nil {
 			return err
@@ -103,10 +114,12 @@ func recordList(ctx context.Context, args []string, io stdio) error {
 	})
 }
 
-func printRun(w *tabwriter.Writer, r *store.Run) {
+func printRun(w *tabwriter.Writer, r *store.Run, inUse bool) {
 	ended := r.Ended
-	if ended == "" {
+	if ended == "" && inUse {
 		ended = "goes on"
+	} else if ended == "" {
+		ended = "cut off; no program records now"
 	}
 	if r.Source.Imported() {
 		ended += "; imported from " + r.Source.Name

@@ -77,7 +77,11 @@ func (o *pastFlags) open(ctx context.Context, run string, do func(*store.Reader,
 	if err != nil {
 		return err
 	}
+	defer func() { err = damagedRecord(dir, err) }()
 	r, err := store.OpenReader(dir)
+	if store.IsDamaged(err) {
+		return err
+	}
 	if err != nil {
 		return fmt.Errorf("%w; name another folder with -record", err)
 	}

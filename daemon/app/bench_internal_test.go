@@ -47,7 +47,7 @@ var still = map[frame.Channel]float64{frame.OutletPressure: 0, frame.Flow: 0, fr
 func benchOf(t *testing.T, folder string) (*Bench, *shopFloor) {
 	f := &shopFloor{frames: snapshot.NewStore(), rng: rand.New(rand.NewPCG(1, 1))}
 	return makeBench(benchOptions{
-		folder: folder, config: config.Default(), source: ownSensors, frames: f.frames, wall: time.Now, log: slog.New(slog.DiscardHandler),
+		folder: folder, config: config.Default(), source: bench.OwnSensors, frames: f.frames, wall: time.Now, log: slog.New(slog.DiscardHandler),
 	}), f
 }
 

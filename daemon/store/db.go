@@ -156,6 +156,10 @@ func damaged(err error) bool {
 	return false
 }
 
+// IsDamaged tells damage of the database from a disk that fails and from
+// everything else.
+func IsDamaged(err error) bool { return err != nil && damaged(err) }
+
 // putAside renames the database's files to names that are not taken.
 func putAside(path string) (aside string, err error) {
 	for n := 1; ; n++ {
