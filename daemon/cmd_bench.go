@@ -107,6 +107,7 @@ func bindDelete(fs *flag.FlagSet, o *benchFlags) {
 
 func bindCertificate(fs *flag.FlagSet, o *benchFlags) {
 	fs.StringVar(&o.out, "o", "", "`file` to write; without it ID.html")
+	fs.BoolVar(&o.force, "force", false, "replace the file where it exists")
 	fs.StringVar(&o.before, "before", "", "`ID` of an earlier test to set beside")
 }
 

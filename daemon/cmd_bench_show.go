@@ -142,6 +142,9 @@ func benchCertificate(_ context.Context, o *benchFlags, args []string, io stdio)
 		_, err := io.out.Write(page.Bytes())
 		return err
 	}
+	if err := notThere(o.out, o.force); err != nil {
+		return err
+	}
 	if err := wholefile.Write(o.out, page.Bytes()); err != nil {
 		return fmt.Errorf("cannot write the certificate: %w", err)
 	}

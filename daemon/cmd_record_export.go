@@ -17,7 +17,7 @@ type exportFlags struct {
 	folder, out, run, format string
 	boot                     uint64
 	from, to                 time.Duration
-	alone                    bool
+	alone, force             bool
 }
 
 func recordExport(ctx context.Context, args []string, io stdio) error {
@@ -28,6 +28,7 @@ func recordExport(ctx context.Context, args []string, io stdio) error {
 	fs.StringVar(&o.run, "run", "", "the `run` that list shows, 12.3, or a whole boot, 12; without it the newest boot")
 	fs.StringVar(&o.format, "format", "", "csv or parquet; without it by FILE's ending, else csv")
 	fs.BoolVar(&o.alone, "alone", false, "leave out what came before the run: smaller, but a replay only comes near the verdicts of then")
+	fs.BoolVar(&o.force, "force", false, "replace FILE, and the .toml beside it, where they exist")
 	fs.Uint64Var(&o.boot, "boot", 0, "the same as -run with a whole boot's `number`")
 	fs.DurationVar(&o.from, "from", 0, "begin later, as a time since the boot's start, for example 1h20m")
 	fs.DurationVar(&o.to, "to", 0, "end earlier; 0 for all")
@@ -51,18 +52,40 @@ func recordExport(ctx context.Context, args []string, io stdio) error {
 			}
 			return err
 		}
+		if err := o.mayWrite(); err != nil {
+			return err
+		}
 		return exportFile(ctx, r, what, format, o.out, io)
 	})
+}
+
+// mayWrite refuses to replace what is there.
+func (o *exportFlags) mayWrite() error {
+	return errors.Join(notThere(o.out, o.force), notThere(besideExport(o.out), o.force))
+}
+
+// besideExport is the file of the config in force.
+func besideExport(path string) string {
+	if side := ownConfig(path); side != path {
+		return side
+	}
+	return path + ".toml"
 }
 
 func (o *exportFlags) formatOf() (exported.Format, error) {
 	if o.format != "" {
 		return exported.ParseFormat(strings.ToLower(o.format))
 	}
-	if strings.EqualFold(filepath.Ext(o.out), ".parquet") {
+	switch ext := strings.ToLower(filepath.Ext(o.out)); ext {
+	case ".parquet":
 		return exported.Parquet, nil
+	case ".csv", "":
+		return exported.CSV, nil
+	case ".txt", ".log", ".tsv", ".dat":
+		return "", fmt.Errorf("%s doesn't tell what to write: name the file .csv or .parquet, or say -format csv", o.out)
+	default:
+		return "", fmt.Errorf("cannot write a %s file: an export is .csv, which a spreadsheet opens, or .parquet; -format csv writes CSV under any name", ext)
 	}
-	return exported.CSV, nil
 }
 
 // runOf is what was asked for, or the newest boot.
@@ -101,9 +124,7 @@ func exportFile(ctx context.Context, r *store.Reader, what exported.What, format
 	}
 	side := ""
 	if len(rep.Info.ConfigText) > 0 {
-		if side = ownConfig(path); side == path {
-			side = path + ".toml"
-		}
+		side = besideExport(path)
 		if err := os.WriteFile(side, rep.Info.ConfigText, 0o644); err != nil {
 			return fmt.Errorf("cannot write the config beside the export: %w", err)
 		}

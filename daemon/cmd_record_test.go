@@ -199,6 +199,78 @@ func TestTheLifeGoesToANewRecord(t *testing.T) {
 // serviceTask is any task.
 func serviceTask(*testing.T) string { return taskNames()[0] }
 
+// TestNothingIsReplacedUnasked: what exists stays, and the message names the
+// way to replace it.
+func TestNothingIsReplacedUnasked(t *testing.T) {
+	dir := t.TempDir()
+	mustCall(t, importArgs(dir, loggerCSV(t))...)
+	for _, words := range [][]string{
+		{"report", "-record", dir, "-o", "FILE"}, {"record", "export", "-record", dir, "-format", "csv", "-o", "FILE"},
+	} {
+		file := write(t, "mine.html", "kept")
+		words[len(words)-1] = file
+		code, _, errs := call(t, words...)
+		require.Equal(t, exitError, code, "%v", words)
+		require.Contains(t, errs, "exists already: name another file, or replace it with -force")
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		require.Equal(t, "kept", string(text))
+		forced := append(words[:len(words)-2:len(words)-2], "-force", "-o", file)
+		mustCall(t, forced...)
+		text, err = os.ReadFile(file)
+		require.NoError(t, err)
+		require.NotEqual(t, "kept", string(text))
+	}
+}
+
+// TestAnExportIsWhatItsNameSays: no CSV under a spreadsheet's name.
+func TestAnExportIsWhatItsNameSays(t *testing.T) {
+	dir := t.TempDir()
+	mustCall(t, importArgs(dir, loggerCSV(t))...)
+	for _, name := range []string{"run.xlsx", "run.ods", "run.json", "run.txt"} {
+		file := filepath.Join(t.TempDir(), name)
+		code, _, errs := call(t, "record", "export", "-record", dir, "-o", file)
+		require.Equal(t, exitError, code, name)
+		require.Contains(t, errs, "-format csv", name)
+		require.NoFileExists(t, file)
+		mustCall(t, "record", "export", "-record", dir, "-format", "csv", "-o", file)
+		require.FileExists(t, file)
+	}
+}
+
+// TestADamagedRecordSaysWhatHelps, in every command that reads it.
+func TestADamagedRecordSaysWhatHelps(t *testing.T) {
+	dir := t.TempDir()
+	mustCall(t, importArgs(dir, loggerCSV(t))...)
+	path := filepath.Join(dir, "record.db")
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	for at := 100; at < len(text); at++ { // all but the head, which says that it is a database
+		text[at] = 0xa5
+	}
+	require.NoError(t, os.WriteFile(path, text, 0o600))
+	for _, words := range [][]string{
+		{"record", "list"}, {"record", "journal"}, {"record", "life"}, {"record", "verify"}, {"record", "export"}, {"review"}, {"report"}, {"whatif", "-set", "rules.inlet_low.act=15psi"},
+	} {
+		code, _, errs := call(t, append(words, "-record", dir)...)
+		require.NotEqual(t, exitOK, code, "%v", words)
+		require.Contains(t, errs, "takes all that is whole over", "%v", words)
+	}
+}
+
+// TestServiceSaysWhatItDid, and makes no folder for a slip of the finger.
+func TestServiceSaysWhatItDid(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "typo")
+	code, _, errs := call(t, "service", "-record", dir, "done", serviceTask(t))
+	require.Equal(t, exitError, code)
+	require.Contains(t, errs, "there is no record in "+dir)
+	require.NoDirExists(t, dir)
+	require.NoError(t, os.Mkdir(dir, 0o755))
+	out, _ := mustCall(t, "service", "-record", dir, "done", serviceTask(t))
+	require.Contains(t, out, serviceTask(t)+": done")
+	require.Contains(t, out, dir)
+}
+
 func TestRecordWithoutARecord(t *testing.T) {
 	t.Setenv("STATE_DIRECTORY", filepath.Join(t.TempDir(), "none"))
 	for _, word := range []string{"list", "journal", "export", "verify", "life"} {

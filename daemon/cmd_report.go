@@ -17,6 +17,7 @@ import (
 type reportFlags struct {
 	pastFlags
 	run, out, pdf, browser, paper string
+	force                         bool
 }
 
 // cmdReport writes the printable report of a run.
@@ -27,6 +28,7 @@ func cmdReport(ctx context.Context, args []string, io stdio) error {
 	fs.StringVar(&o.run, "run", "", "the `run`, as 12.3, or a whole boot, as 12; without it the newest run")
 	fs.StringVar(&o.out, "o", "", "write the HTML to `FILE`; without it and without -pdf to standard output")
 	fs.StringVar(&o.pdf, "pdf", "", "print it to the PDF `FILE` with a Chromium of this machine")
+	fs.BoolVar(&o.force, "force", false, "replace files that exist")
 	fs.StringVar(&o.browser, "browser", "", "the `program` that prints; without it the first Chromium on the PATH")
 	fs.StringVar(&o.paper, "paper", "", "A4 or Letter; without it Letter with US units, else A4")
 	fs.StringVar(&o.units, "units", "", "US or SI; without it what the config in force says")
@@ -39,6 +41,9 @@ func cmdReport(ctx context.Context, args []string, io stdio) error {
 	}
 	paper, err := parsePaper(o.paper)
 	if err != nil {
+		return err
+	}
+	if err := errors.Join(notThere(o.out, o.force), notThere(o.pdf, o.force)); err != nil {
 		return err
 	}
 	return o.open(ctx, o.run, func(r *store.Reader, id store.RunID, sys units.System) error {

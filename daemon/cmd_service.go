@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"os"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -49,8 +50,16 @@ func cmdService(_ context.Context, args []string, io stdio) error {
 		if !ok {
 			return fmt.Errorf("there is no task %q; the tasks are %s", name, strings.Join(taskNames(), ", "))
 		}
+		if _, err := os.Stat(dir); err != nil {
+			return fmt.Errorf("there is no record in %s to keep a service book beside (%w): name its folder with -record; headroom run makes it", dir, err)
+		}
 		book.Done(task, time.Now(), *who, *note)
-		return book.Save(dir)
+		if err := book.Save(dir); err != nil {
+			return err
+		}
+		_, err := fmt.Fprintf(io.out, "%s: done, at %s and %d starts; written into the service book in %s\n", task,
+			units.Format(units.Duration, units.SI, book.Counters.RunS), book.Counters.Starts, dir)
+		return err
 	}
 	fs.Usage()
 	return errUsage
