@@ -43,6 +43,7 @@ func cmdPIN(_ context.Context, args []string, io stdio) error {
 		return err
 	}
 	fmt.Fprintf(io.out, "The PIN of this device: %s\n"+
-		"It is shown this once; write it on a label inside the box. The old PIN and whoever gave it are void.\n", pin)
+		"It is shown this once; write it on a label inside the box. The old PIN and whoever gave it are void.\n"+
+		"It holds for the program that keeps its record in %s\n", pin, state)
 	return nil
 }

@@ -30,6 +30,9 @@ func TestPINCommand(t *testing.T) {
 
 	code, text = pin("new", "-record", dir)
 	require.Equal(t, exitOK, code)
+	require.Contains(t, text, dir, "it says which program it holds for")
+	require.Equal(t, "headroom pin new -record /var/lib/headroom", pinCommand("/var/lib/headroom"))
+	require.Equal(t, `headroom pin new -record '/a b/it'\''s'`, pinCommand("/a b/it's"))
 	g, err := access.Open(access.Folder(dir), access.Options{})
 	require.NoError(t, err)
 	_, err = g.Enter(t.Context(), netip.IPv6Loopback(), regexp.MustCompile(`\d{4} \d{4}`).FindString(text))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"errors"
@@ -32,6 +33,8 @@ type runFlags struct {
 	raw        func(frame.Channel) string
 	// brief is the folder of a PIN that lasts as long as the program.
 	brief string
+	// access is the folder of the PIN in use.
+	access string
 }
 
 // cmdRun watches until it is told to stop. Without a config it runs the
@@ -63,6 +66,7 @@ func cmdRun(ctx context.Context, args []string, io stdio) error {
 	if err != nil {
 		return err
 	}
+	o.givePIN(&opt, io)
 	o.greet(a, opt, io)
 	return errors.Join(a.Run(ctx), a.Close())
 }
@@ -98,7 +102,7 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 			return opt, err
 		}
 	}
-	if err := errors.Join(o.guardChanges(&opt, io), encrypt(cfg, &opt)); err != nil {
+	if err := errors.Join(o.guardChanges(&opt), encrypt(cfg, &opt)); err != nil {
 		return opt, err
 	}
 	opt.Speed = o.speed
@@ -199,7 +203,37 @@ func fitStale(cfg *config.Config) {
 // staleDefault holds for a channel that only a recording has.
 const staleDefault = 2 * time.Second
 
+// hasRows looks for the first row that can be played, so that a recording
+// without any is refused at once and not tried for ever.
+func (o *runFlags) hasRows(cfg *config.Config) (err error) {
+	f, err := os.Open(o.playback)
+	if err != nil {
+		return fmt.Errorf("cannot open the recording: %w", err)
+	}
+	defer f.Close() // only read from
+	var first error
+	r, err := csvfile.NewReader(bufio.NewReader(f), o.playback, csvMap(cfg.CSV), csvfile.Options{OnProblem: func(e csvfile.RowError) {
+		if first == nil {
+			first = &e
+		}
+	}})
+	if err != nil {
+		return err
+	}
+	var row frame.Frame
+	switch _, _, err = r.Next(&row); {
+	case errors.Is(err, goio.EOF) && first != nil:
+		return fmt.Errorf("cannot play %s: it has no usable row; the first trouble: %w", o.playback, first)
+	case errors.Is(err, goio.EOF):
+		return fmt.Errorf("cannot play %s: it has no row", o.playback)
+	}
+	return err
+}
+
 func (o *runFlags) playbackDriver(cfg *config.Config) ([]sensors.Driver, error) {
+	if err := o.hasRows(cfg); err != nil {
+		return nil, err
+	}
 	open := func() (goio.ReadCloser, error) { return os.Open(o.playback) }
 	d, err := csvfile.NewDriver(o.playback, open, csvMap(cfg.CSV), csvfile.DriverOptions{Speed: o.speed, Loop: true})
 	if err != nil {
@@ -232,17 +266,34 @@ func xdgState() string {
 	return filepath.Join(home, ".local", "state", "headroom")
 }
 
+// cannotWrite says why nothing can be recorded in a folder now; empty where it
+// can.
+func cannotWrite(folder string) string {
+	f, err := os.CreateTemp(folder, ".try-*")
+	if err == nil {
+		err = errors.Join(f.Close(), os.Remove(f.Name()))
+	}
+	if err != nil {
+		return fmt.Sprintf(" – NOTHING IS RECORDED there now: %v; it is tried again", err)
+	}
+	return ""
+}
+
 // greet says where to look, in the few lines that a new user reads.
 func (o *runFlags) greet(a *app.App, opt app.Options, io stdio) {
 	fmt.Fprintf(io.out, "headroom %s watches %s.\n", opt.Version, opt.Config.Name)
 	if opt.Source != "" {
 		fmt.Fprintf(io.out, "The readings are not a machine's own. %s.\n", opt.Source)
 	}
-	if url := a.URL(); url != "" {
-		fmt.Fprintf(io.out, "Dashboard: %s    Metrics: %smetrics\n", url, url)
+	for i, url := range a.URLs() {
+		if i == 0 {
+			fmt.Fprintf(io.out, "Dashboard: %s    Metrics: %smetrics\n", url, url)
+			continue
+		}
+		fmt.Fprintf(io.out, "       or: %s\n", url)
 	}
 	if opt.Folder != "" {
-		fmt.Fprintf(io.out, "Record: %s\n", opt.Folder)
+		fmt.Fprintf(io.out, "Record: %s%s\n", opt.Folder, cannotWrite(opt.Folder))
 	}
 	fmt.Fprintln(io.out, "It is an aid and no certified safety device. Ctrl-C stops it.")
 }

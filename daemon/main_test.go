@@ -180,6 +180,22 @@ func TestReplayWithoutTheMappedColumnNamesWhatThereIs(t *testing.T) {
 
 // The whole way of a recording: watched live, recorded, listed, exported with
 // its config, and replayed.
+// TestPlaybackOfNothingIsRefused at once, with the reason.
+func TestPlaybackOfNothingIsRefused(t *testing.T) {
+	for text, want := range map[string]string{
+		"t_ns,flow_m3_s,flow_status\n":                     "it has no row",
+		"t_ns,flow_m3_s,flow_status\nx,1,good\ny,2,good\n": "it has no usable row",
+	} {
+		file := write(t, "none.csv", text)
+		code, _, errs := call(t, "run", "-playback", file, "-no-record", "-listen", "127.0.0.1:0")
+		require.Equal(t, exitError, code)
+		if !strings.Contains(errs, want) { // the header itself may be refused, which is as well
+			require.Contains(t, errs, "none.csv")
+		}
+		require.NotContains(t, errs, "trying again")
+	}
+}
+
 func TestRunRecordExportReplay(t *testing.T) {
 	folder := t.TempDir()
 	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Second)

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"crypto/tls"
@@ -14,33 +16,61 @@ import (
 	"headroom/daemon/localtls"
 )
 
-// guardChanges gives the program its gate. Where nobody has drawn a PIN and a
-// person is looking, one is drawn and shown to that person: a log would keep it
-// for everybody.
-func (o *runFlags) guardChanges(opt *app.Options, io stdio) error {
+// guardChanges gives the program its gate.
+func (o *runFlags) guardChanges(opt *app.Options) error {
 	dir, err := o.accessFolder(opt)
 	if err != nil {
 		return err
 	}
+	opt.PINCommand = pinCommand(opt.Folder)
 	if opt.Gate, err = access.Open(dir, access.Options{}); err != nil {
 		// The watching is worth more than the changes.
 		opt.Log.Error("nothing can be changed on the dashboard", "error", err)
 		return nil
 	}
-	if opt.Listen == "" || opt.Gate.HasPIN() {
-		return nil
+	o.access = dir
+	return nil
+}
+
+// givePIN is for a program that is sure to start: where nobody has drawn a PIN
+// and a person is looking, one is drawn and shown to that person, as a log would
+// keep it for everybody. A PIN that can't be read is left for its owner to mend.
+func (o *runFlags) givePIN(opt *app.Options, io stdio) {
+	if opt.Listen == "" || o.access == "" || opt.Gate.HasPIN() {
+		return
 	}
 	if !isTerminal(io.out) {
-		opt.Log.Warn("nothing can be changed on the dashboard yet", "why", access.ErrNoPIN)
-		return nil
+		opt.Log.Warn("nothing can be changed on the dashboard yet: this device has no PIN", "draw_one_with", pinCommand(opt.Folder))
+		return
 	}
-	pin, err := access.NewPIN(dir)
+	pin, err := access.NewPIN(o.access)
 	if err != nil {
 		opt.Log.Warn("nothing can be changed on the dashboard", "error", err)
-		return nil
+		return
 	}
-	fmt.Fprintf(io.out, "PIN for changes on the dashboard: %s  (shown this once; headroom pin new draws another)\n", pin)
-	return nil
+	fmt.Fprintf(io.out, "PIN for changes on the dashboard: %s  (shown this once; %s draws another)\n", pin, pinCommand(opt.Folder))
+}
+
+// pinCommand is what draws a PIN for the program that keeps its record in a
+// folder, to be typed as it is.
+func pinCommand(folder string) string {
+	if folder == "" {
+		return "headroom pin new"
+	}
+	if whole, err := filepath.Abs(folder); err == nil {
+		folder = whole
+	}
+	return "headroom pin new -record " + shellWord(folder)
+}
+
+// shellWord quotes a word where a shell would take it apart.
+func shellWord(s string) string {
+	if s != "" && !strings.ContainsFunc(s, func(r rune) bool {
+		return !(r == '/' || r == '.' || r == '-' || r == '_' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z')
+	}) {
+		return s
+	}
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }
 
 // accessFolder is where the PIN is kept: beside the record, or, where nothing

@@ -123,11 +123,13 @@ type accessView struct {
 	In, HasPIN, Plain bool
 	// Digits of a PIN, and for how many days a session lasts unused.
 	Digits, Days int
+	// Command draws a PIN.
+	Command string
 }
 
 func (s *server) accessView(r *http.Request, next string) *accessView {
 	return &accessView{
-		chrome: s.chrome(r, "Access", placeSetup), Next: next,
+		chrome: s.chrome(r, "Access", placeSetup), Next: next, Command: s.opt.PINCommand,
 		Again: r.FormValue("again") != "", Who: cookieName(r),
 		In: s.opt.Gate.Knows(tokenOf(r)), HasPIN: s.opt.Gate.HasPIN(), Plain: r.TLS == nil,
 		Digits: access.Digits, Days: int(access.SessionAge / (24 * time.Hour)),

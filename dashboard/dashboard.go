@@ -38,6 +38,9 @@ type Options struct {
 	Source string
 	// MachineName stands at the top of the page.
 	MachineName string
+	// PINCommand is what a person types on the device to draw its PIN, with the
+	// folder in use; empty for one that names none.
+	PINCommand string
 	// Units for people who have not chosen.
 	Units units.System
 	// Version of the program, for the footer.
@@ -156,6 +159,9 @@ func newServer(opt Options, f feed) *server {
 	}
 	if opt.Now == nil {
 		opt.Now = time.Now
+	}
+	if opt.PINCommand == "" {
+		opt.PINCommand = "headroom pin new"
 	}
 	if opt.MachineName == "" {
 		opt.MachineName = "Jetter"

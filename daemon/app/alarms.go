@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
 
 	"headroom/daemon/snapshot"
@@ -136,9 +137,31 @@ func (a *App) writeKept(k *snapshot.Kept) error {
 	}
 	if err != nil {
 		err = fmt.Errorf("the alarms could not be kept for a restart: %w", err)
-		a.log.Warn("after a restart the alarms would begin as they were", "error", err)
 	}
+	a.tellOnce(&a.unkept, err, "after a restart the alarms would begin as they were", "the alarms are kept for a restart again")
 	return err
+}
+
+// tellOnce logs a failure when it begins or its kind changes, and its end, but
+// not each of the tries between. Two errors are of a kind where the system gives
+// the same reason for both: the name of a temporary file differs each time.
+func (a *App) tellOnce(was *string, err error, fails, again string) {
+	now := ""
+	if err != nil {
+		now = err.Error()
+		var no syscall.Errno
+		if errors.As(err, &no) {
+			now = no.Error()
+		}
+	}
+	switch {
+	case now == *was:
+	case now != "":
+		a.log.Warn(fails, "error", err)
+	default:
+		a.log.Info(again)
+	}
+	*was = now
 }
 
 // restoreAlarms begins with the alarms of the run before, and remembers their

@@ -13,6 +13,9 @@ import (
 	"log/slog"
 	"net"
 	"os"
+	"slices"
+	"strconv"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -66,6 +69,8 @@ type Options struct {
 	// Gate knows who gave the device's PIN, which every change on the dashboard
 	// needs; nil lets everybody change everything, for tests.
 	Gate *access.Gate
+	// PINCommand draws the PIN on the device, as a page tells it; may be empty.
+	PINCommand string
 	// Certificate encrypts the dashboard; nil serves it plain.
 	Certificate *tls.Certificate
 	// Tick is the time between two frames; 0 is DefaultTick.
@@ -113,6 +118,9 @@ type App struct {
 	// restored is the text of the alarms that this run began with; nil for
 	// none.
 	restored []byte
+	// unkept and unsaved are why alarms and service book couldn't be written
+	// last, each told once; only the goroutine that writes uses each.
+	unkept, unsaved string
 	// lastKept is what was handed over last; only the tick uses it.
 	lastKept snapshot.Kept
 	// ticked is the time of the last step.
@@ -246,7 +254,50 @@ func (a *App) URL() string {
 	if a.opt.Certificate != nil {
 		scheme = "https://"
 	}
-	return scheme + a.listen.Addr().String() + "/"
+	return scheme + a.hosts()[0] + "/"
+}
+
+// URLs are all addresses at which the dashboard is served, the one for other
+// machines first: an address that stands for every one is told as the board's
+// own.
+func (a *App) URLs() (out []string) {
+	if a.listen == nil {
+		return nil
+	}
+	scheme, _, _ := strings.Cut(a.URL(), "://")
+	for _, host := range a.hosts() {
+		out = append(out, scheme+"://"+host+"/")
+	}
+	return out
+}
+
+func (a *App) hosts() []string {
+	tcp, ok := a.listen.Addr().(*net.TCPAddr)
+	if !ok || !tcp.IP.IsUnspecified() {
+		return []string{a.listen.Addr().String()}
+	}
+	all, _ := net.InterfaceAddrs() // without them the loopback is left
+	return hostsOf(all, tcp.Port)
+}
+
+// hostsOf puts addresses that others reach before the loopback's, and IPv4,
+// which is typed into a phone with less trouble, before IPv6. Addresses that
+// need the name of an interface are left out.
+func hostsOf(all []net.Addr, port int) []string {
+	var four, six []string
+	for _, at := range all {
+		n, ok := at.(*net.IPNet)
+		if !ok || !n.IP.IsGlobalUnicast() {
+			continue
+		}
+		host := net.JoinHostPort(n.IP.String(), strconv.Itoa(port))
+		if n.IP.To4() != nil {
+			four = append(four, host)
+		} else {
+			six = append(six, host)
+		}
+	}
+	return slices.Concat(four, six, []string{net.JoinHostPort("127.0.0.1", strconv.Itoa(port))})
 }
 
 // Run works until ctx ends and then stops in order: the outputs at once, so

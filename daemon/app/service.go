@@ -43,7 +43,5 @@ func (a *App) meter() (*service.Meter, error) {
 }
 
 func (a *App) saveLife(m *service.Meter) {
-	if err := m.Save(); err != nil {
-		a.log.Warn("the service book could not be saved", "error", err)
-	}
+	a.tellOnce(&a.unsaved, m.Save(), "the service book could not be saved", "the service book is saved again")
 }

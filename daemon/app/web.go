@@ -38,7 +38,8 @@ func (a *App) handler() http.Handler {
 		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
 		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version, a.remoteMetrics),
 		Source: a.opt.Source, Acts: a.act, Handbook: handbook.Build(a.opt.Config),
-		Gate: a.opt.Gate, ReadNeedsPIN: a.opt.Config.Server.Reading == config.ReadPIN, AllowedHosts: a.opt.Config.Server.Hosts,
+		PINCommand: a.opt.PINCommand,
+		Gate:       a.opt.Gate, ReadNeedsPIN: a.opt.Config.Server.Reading == config.ReadPIN, AllowedHosts: a.opt.Config.Server.Hosts,
 		Raw: a.opt.Raw, Adviser: adviser{a.opt.Config}, Physics: sync.OnceValue(physics.Document), Wiring: wiring.Guide,
 	}
 	// A nil pointer in an interface is no nil interface.

@@ -56,8 +56,8 @@ var systemNames = [NumSystemIDs]string{
 
 var systemTexts = [NumSystemIDs]SystemText{
 	RecordFailing: {
-		"Nothing is recorded", "What happens now can't be shown later. The watching goes on.",
-		"Free space on the medium, or check and replace the card. Nothing else need be done: recording goes on by itself.",
+		"Nothing is recorded", "What happens now can't be shown later, and a restart forgets the alarms' state and the service book's new hours. The watching goes on.",
+		"Where the disk is full, free space; where the program may not write, give it the folder or name another with -record; where the medium fails, replace the card. Recording then goes on by itself.",
 	},
 	RecordLosing: {
 		"The record has gaps", "The medium is too slow, and seconds of the record are missing. The watching goes on.",
