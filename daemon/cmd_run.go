@@ -95,6 +95,9 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 	log := slog.New(slog.NewTextHandler(io.err, &slog.HandlerOptions{Level: level}))
 	opt := app.Options{Config: cfg, ConfigText: text, ConfigFile: o.config, Listen: cfg.Listen, Version: versionString(), Log: log}
 	if o.listen != "" {
+		if err := config.CheckAddress(o.listen); err != nil {
+			return opt, fmt.Errorf("-listen %w", err)
+		}
 		opt.Listen = o.listen
 	}
 	if !o.noRecord {

@@ -196,6 +196,16 @@ func TestPlaybackOfNothingIsRefused(t *testing.T) {
 	}
 }
 
+// TestListenSaysHowItIsWritten, in the words of check.
+func TestListenSaysHowItIsWritten(t *testing.T) {
+	for _, bad := range []string{"8080", "localhost", "127.0.0.1:web", ":70000"} {
+		code, _, errs := call(t, "run", "-no-record", "-listen", bad)
+		require.Equal(t, exitError, code)
+		require.Contains(t, errs, "is no host and port", bad)
+		require.Contains(t, errs, "127.0.0.1:8080", bad)
+	}
+}
+
 func TestRunRecordExportReplay(t *testing.T) {
 	folder := t.TempDir()
 	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Second)

@@ -181,6 +181,15 @@ func convertText(k *Key, text string) (reading, *trouble) {
 	return reading{text: text}, nil
 }
 
+// CheckAddress says what is wrong with an address to listen at that stands
+// outside of a config, with the same words as for one inside.
+func CheckAddress(text string) error {
+	if t := checkAddress(text); t != nil {
+		return fmt.Errorf("%s: %s", t.message, t.mend)
+	}
+	return nil
+}
+
 func checkAddress(text string) *trouble {
 	_, port, err := net.SplitHostPort(text)
 	n, perr := strconv.ParseUint(port, 10, 16)
