@@ -22,7 +22,10 @@ func TestADamagedPINKeepsNobodyFromWatching(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, []byte("$argon2id$v=19$m=1"), 0o600))
 	var log, out bytes.Buffer
 	opt := app.Options{Folder: folder, Listen: "127.0.0.1:0", Log: slog.New(slog.NewTextHandler(&log, nil))}
-	require.NoError(t, new(runFlags).guardChanges(&opt, stdio{nil, &out, &out}))
+	var o runFlags
+	require.NoError(t, o.guardChanges(&opt))
+	o.givePIN(&opt, stdio{nil, &out, &out})
+	require.Empty(t, out.String())
 	require.NotNil(t, opt.Gate, "without one everybody could change everything")
 	require.False(t, opt.Gate.Knows(""))
 	require.Contains(t, log.String(), "headroom pin new")
