@@ -112,7 +112,8 @@ func benchProgram(t *testing.T) (s *served, d *benchDriver, configFile string) {
 	opt.ConfigFile = configFile
 	opt.Gate, err = access.Open(access.Folder(s.folder), access.Options{})
 	require.NoError(t, err)
-	opt.Listen, opt.Speed, opt.Folder, opt.Source = "127.0.0.1:0", 20, s.folder, "Simulated: an invented machine"
+	// Taken for real sensors, as practice gets no certificate.
+	opt.Listen, opt.Speed, opt.Folder = "127.0.0.1:0", 20, s.folder
 	s.App, err = app.New(opt)
 	require.NoError(t, err)
 	run, stop := context.WithCancel(t.Context())

@@ -219,7 +219,7 @@ func (v *view) deletedBoot(ctx context.Context, boot uint64) (is bool, err error
 
 // proof is a block with what is left of it.
 type proof struct {
-	id           int64
+	blockRow
 	t0, t1, link int64
 	hashes       []byte
 }
@@ -247,16 +247,22 @@ func (f *verifier) blocks(ctx context.Context, boot uint64) error {
 }
 
 func (v *view) proofs(ctx context.Context, boot uint64) (list []proof, err error) {
-	rows, err := v.db.QueryContext(ctx, "SELECT id, t0, t1, link, proof FROM block WHERE boot = ? AND link > 0 ORDER BY t0", int64(boot))
+	rows, err := v.db.QueryContext(ctx, "SELECT id, t0, t1, frames, channels, sum, link, proof FROM block WHERE boot = ? AND link > 0 ORDER BY t0", int64(boot))
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close() // its error is that of rows.Err
 	for rows.Next() {
-		var p proof
-		if err := rows.Scan(&p.id, &p.t0, &p.t1, &p.link, &p.hashes); err != nil {
+		p := proof{blockRow: blockRow{blockMeta: blockMeta{Boot: boot}}}
+		var frames, channels, check any
+		if err := rows.Scan(&p.id, &p.t0, &p.t1, &frames, &channels, &check, &p.link, &p.hashes); err != nil {
 			return nil, err
 		}
+		// Damage can make anything of a number; no number fits no checksum.
+		n, _ := frames.(int64)
+		c, _ := channels.(int64)
+		p.check, _ = check.(int64)
+		p.T0, p.T1, p.Frames, p.Channels = p.t0, p.t1, int(n), uint64(c)
 		list = append(list, p)
 	}
 	return list, rows.Err()
@@ -293,6 +299,9 @@ func (v *view) provenBlock(ctx context.Context, boot uint64, p *proof) (thinned 
 			bad = append(bad, part.what+" can't be read: "+err.Error())
 		} else if !bytes.Equal(sum[:], p.hashes[i*sha256.Size:][:sha256.Size]) {
 			bad = append(bad, part.what+" are not what was sealed")
+		} else if i == 0 && p.sum(data) != p.check {
+			// The chain doesn't cover the checksum, and a reader goes by it.
+			bad = append(bad, part.what+" are what was sealed, but their checksum is damaged and they aren't given")
 		}
 	}
 	return thinned, strings.Join(bad, ", "), nil
