@@ -2,24 +2,20 @@ package dashboard
 
 import (
 	"net/http"
-	"strconv"
-	"strings"
 )
 
 // adviceView is one question with its fields and its answer.
 type adviceView struct {
 	chrome
-	Topic  string
-	Help   string
-	Fields []adviceField
-	Answer *Advice
-	Tone   string
-}
-
-// adviceField is a field with what was written into it.
-type adviceField struct {
-	AdviceField
-	ID, Value string
+	Topic string
+	// System is the one that bare numbers of the form are in.
+	System string
+	// Needed and More are the fields; More stands open where something is
+	// written there, or where an error may be about it.
+	Needed, More []adviceField
+	Open         bool
+	Answer       *Advice
+	Tone         string
 }
 
 // advicePage answers a question whose fields stand in the address, so that an
@@ -30,36 +26,36 @@ func (s *server) advicePage(w http.ResponseWriter, r *http.Request) {
 		s.refusePage(w, r, http.StatusNotFound, "There is no such question here.")
 		return
 	}
-	q, sys := r.URL.Query(), s.prefsOf(r).Units
-	v := &adviceView{chrome: s.chrome(r, sentence(topic.Help), placeStart), Topic: topic.Name, Help: topic.Help}
+	sys := s.prefsOf(r).Units
+	v := &adviceView{chrome: s.chrome(r, sentence(topic.Help), placeStart), Topic: topic.Name, System: sys.String()}
 	v.CanUnits = true
-	values, asked := map[string][]string{}, false
+	form := newAdviceForm(r.URL.Query(), sys)
 	for _, f := range topic.Fields {
-		texts := q[f.Name]
 		for n := range max(f.Times, 1) {
-			field := adviceField{AdviceField: f, ID: f.Name + strconv.Itoa(n)}
-			if n < len(texts) {
-				field.Value = strings.TrimSpace(texts[n])
+			field := form.field(f, n)
+			if f.Needed && n == 0 {
+				v.Needed = append(v.Needed, field)
+				continue
 			}
-			if field.Value != "" {
-				values[f.Name] = append(values[f.Name], field.Value)
-			}
-			if n > 0 {
-				field.Label += ", once more"
-			}
-			v.Fields = append(v.Fields, field)
+			v.More, v.Open = append(v.More, field), v.Open || field.written()
 		}
-		asked = asked || q.Has(f.Name)
 	}
-	if asked {
-		a, err := s.opt.Adviser.Advise(topic.Name, values, sys)
-		if err != nil {
-			v.Trouble = asSentence(err)
-		} else {
-			v.Answer, v.Tone = &a, verdictTone(a.Verdict)
-		}
+	if form.asked {
+		s.answerAdvice(v, topic.Name, form)
 	}
 	s.write(w, r, "advice.html", v)
+}
+
+func (s *server) answerAdvice(v *adviceView, topic string, form *adviceForm) {
+	err := form.err
+	if err == nil {
+		var a Advice
+		if a, err = s.opt.Adviser.Advise(topic, form.values, form.shown); err == nil {
+			v.Answer, v.Tone = &a, verdictTone(a.Verdict)
+			return
+		}
+	}
+	v.Trouble, v.Open = asSentence(err), true
 }
 
 func (s *server) adviceTopic(name string) (AdviceTopic, bool) {

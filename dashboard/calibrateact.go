@@ -95,9 +95,9 @@ func (s *server) calibrateEvent(r *http.Request, ch frame.Channel, step string) 
 
 // parseIn reads a number in the shown unit, or with a unit of its own.
 func parseIn(q units.Quantity, sys units.System, text string) (float64, error) {
-	text = strings.TrimSpace(text)
-	if v, err := strconv.ParseFloat(text, 64); err == nil {
-		return units.For(q, sys).ToSI(v), nil
+	text, err := typedNumber(text, units.For(q, sys).Symbol)
+	if err != nil {
+		return 0, err
 	}
 	return units.Parse(q, text)
 }

@@ -100,8 +100,8 @@ type fakeAdviser struct{ err error }
 
 func (fakeAdviser) Topics() []AdviceTopic {
 	return []AdviceTopic{
-		{Name: "supply", Help: "is the supply enough", Fields: []AdviceField{{Name: "static", Label: "Static", Help: "Pressure without flow.", Times: 1}, {Name: "flowing", Label: "Flowing", Help: "A reading.", Times: 2}}},
-		{Name: "line", Help: "hose and nozzle for a line", Fields: []AdviceField{{Name: "line", Label: "Line", Help: "Its diameter.", Default: "4 in", Times: 1}}},
+		{Name: "supply", Help: "is the supply enough", Fields: []AdviceField{{Name: "static", Label: "Pressure without flow", Quantity: units.Pressure, Needed: true, Times: 1}, {Name: "flowing", Label: "With water running", Help: "A reading.", Kind: AdviceReading, Needed: true, Times: 2}, {Name: "wanted", Label: "Pressure wanted", Quantity: units.Pressure, Without: "the limit", Times: 1}, {Name: "temp", Label: "Temperature", Quantity: units.Temperature, Fallback: 288.15, Times: 1}, {Name: "job", Label: "It should last", Quantity: units.Duration, Unit: "min", Fallback: 1800, Times: 1}}},
+		{Name: "line", Help: "hose and nozzle for a line", Fields: []AdviceField{{Name: "line", Label: "Line", Help: "Its diameter.", Quantity: units.Bore, Needed: true, Times: 1}, {Name: "gauge", Label: "Gauge", Kind: AdviceChoice, Choices: []string{"12 AWG", "14 AWG"}, Without: "none", Times: 1}, {Name: "holes", Label: "Holes", Kind: AdviceCount, Without: "one", Times: 1}}},
 	}
 }
 
@@ -114,6 +114,7 @@ func (f fakeAdviser) Advise(topic string, values map[string][]string, _ units.Sy
 	if topic == supplyTopic {
 		a.Text = append(a.Text, values["static"]...)
 		a.Text = append(a.Text, values["flowing"]...)
+		a.Text = append(a.Text, values["job"]...)
 	}
 	return a, nil
 }

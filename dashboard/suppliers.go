@@ -70,15 +70,40 @@ type AdviceTopic struct {
 	Fields     []AdviceField
 }
 
-// AdviceField is one thing that a question wants to know, with its unit in the
-// text.
+// AdviceField is one thing that a question wants to know.
 type AdviceField struct {
-	// Name for Advise, Label and Help for people, Default where nothing is
-	// written.
-	Name, Label, Help, Default string
+	// Name for Advise, Label and Help for people.
+	Name, Label, Help string
+	// Kind is how it is filled in.
+	Kind AdviceKind
+	// Quantity of a measure; Unit in place of the quantity's own, empty for that.
+	Quantity units.Quantity
+	Unit     string
+	// Choices of a choice.
+	Choices []string
+	// Needed is set where no answer comes without it.
+	Needed bool
+	// Without says what stands in where nothing is written, or Fallback does, in
+	// SI; 0 for none.
+	Without  string
+	Fallback float64
 	// Times is how often it may be given.
 	Times int
 }
+
+// AdviceKind is how a field of a question is filled in.
+type AdviceKind uint8
+
+const (
+	// AdviceMeasure is a number with a unit.
+	AdviceMeasure AdviceKind = iota
+	// AdviceReading is a flow and the pressure meanwhile, "4.1 gpm @ 48 psi".
+	AdviceReading
+	// AdviceCount is a bare number.
+	AdviceCount
+	// AdviceChoice is one of the field's choices.
+	AdviceChoice
+)
 
 // Advice is an answer in sentences.
 type Advice struct {

@@ -111,11 +111,10 @@ func (s *server) typedOrRead(text string, ch frame.Channel, sys units.System) (s
 	if text = strings.TrimSpace(text); text == "" {
 		return s.steadyText(ch, sys)
 	}
-	u := units.For(ch.Quantity(), sys)
-	if _, err := strconv.ParseFloat(text, 64); err == nil {
-		text += " " + u.Symbol
+	text, err := typedNumber(text, units.For(ch.Quantity(), sys).Symbol)
+	if err == nil {
+		_, err = units.Parse(ch.Quantity(), text)
 	}
-	_, err := units.Parse(ch.Quantity(), text)
 	return text, err
 }
 
@@ -125,6 +124,10 @@ func (s *server) flowText(q url.Values, sys units.System) (string, error) {
 	bucket, seconds := strings.TrimSpace(q.Get("bucket")), strings.TrimSpace(q.Get("seconds"))
 	if bucket == "" && seconds == "" {
 		return s.typedOrRead(q.Get("flow"), frame.Flow, sys)
+	}
+	bucket, err := typedNumber(bucket, units.For(units.Volume, sys).Symbol)
+	if err != nil {
+		return "", fmt.Errorf("cannot use the bucket: %w", err)
 	}
 	litres, err := units.Parse(units.Volume, bucket)
 	if err != nil {

@@ -28,6 +28,8 @@ type Topic struct {
 	Name, Args, Help string
 	// bind declares the topic's flags.
 	bind func(fs *flag.FlagSet) answer
+	// fields are the same flags as a form asks for them.
+	fields func() []Field
 }
 
 // answer computes a topic's advice once its flags are parsed.
@@ -36,12 +38,12 @@ type answer func(c *config.Config, sys units.System) (Advice, error)
 // Topics returns every question, in the order of the help.
 func Topics() []Topic {
 	return []Topic{
-		{"supply", "-static P -flowing \"Q @ P\"", "is the water supply enough, and what would help", bindSupply},
-		{"line", "-line D -hose-length L", "hose and nozzle for a drain line", bindLine},
-		{"cord", "-gauge G -length L -current I", "what an extension cord does to the motor", bindCord},
-		{"unloader", "-current I -pressure P", "how far to turn the unloader down, and what it costs", bindUnloader},
-		{"breaker", "-current I", "when the breaker trips", bindBreaker},
-		{"heat", "-temp T", "how long the bypass may last", bindHeat},
+		{"supply", "-static P -flowing \"Q @ P\"", "is the water supply enough, and what would help", bindSupply, supplyFields},
+		{"line", "-line D -hose-length L", "hose and nozzle for a drain line", bindLine, lineFields},
+		{"cord", "-gauge G -length L -current I", "what an extension cord does to the motor", bindCord, cordFields},
+		{"unloader", "-current I -pressure P", "how far to turn the unloader down, and what it costs", bindUnloader, unloaderFields},
+		{"breaker", "-current I", "when the breaker trips", bindBreaker, breakerFields},
+		{"heat", "-temp T", "how long the bypass may last", bindHeat, heatFields},
 	}
 }
 

@@ -22,6 +22,8 @@ func TestErrorsNameTheFlagAndTheMend(t *testing.T) {
 	}{
 		{"supply", nil, []string{"-static is missing", `-static "60 psi"`}},
 		{"supply", []string{"-static", "62"}, []string{"-static", "no unit", "psi"}},
+		{"line", []string{"-line", "4"}, []string{"-line", `"4 in"`}},
+		{"supply", []string{"-static", "62 psi", "-flowing", "4,1 gpm @ 48 psi"}, []string{"-flowing", "comma", "point"}},
 		{"supply", []string{"-static", "62 psi"}, []string{"-flowing was given 0 times", "@"}},
 		{"supply", []string{"-static", "62 psi", "-flowing", "4 gpm 48 psi"}, []string{"-flowing", "has no @"}},
 		{"supply", []string{"-static", "62 psi", "-flowing", "4 gal @ 48 psi"}, []string{"-flowing", "gpm"}},

@@ -2,6 +2,7 @@ package advise
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"headroom/rules/hydraulics"
@@ -18,11 +19,23 @@ func quantity(name string, q units.Quantity, text string, fallback float64) (flo
 		}
 		return 0, fmt.Errorf("-%s is missing; write for example -%s %q", name, name, sample(q))
 	}
-	v, err := units.Parse(q, text)
+	v, err := parse(q, text)
 	if err != nil {
 		return 0, fmt.Errorf("-%s: %w", name, err)
 	}
 	return v, nil
+}
+
+// parse reads a value, and proposes one that somebody would write where the
+// unit is missing.
+func parse(q units.Quantity, text string) (float64, error) {
+	text = strings.TrimSpace(text)
+	_, bare := units.Lookup(q, "")
+	if _, err := strconv.ParseFloat(text, 64); err == nil && !bare {
+		_, unit, _ := strings.Cut(sample(q), " ")
+		return 0, fmt.Errorf("%q has no unit; write for example \"%s %s\", or another of %s", text, text, unit, strings.Join(units.Symbols(q), ", "))
+	}
+	return units.Parse(q, text)
 }
 
 // positive is a quantity that must be above 0.
@@ -45,6 +58,8 @@ func sample(q units.Quantity) string {
 		return "15 °C"
 	case units.Current:
 		return "14 A"
+	case units.Voltage:
+		return "120 V"
 	case units.Length:
 		return "50 ft"
 	case units.Bore:

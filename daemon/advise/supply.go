@@ -22,6 +22,16 @@ type supplyFlags struct {
 	flowing                       []string
 }
 
+// What is assumed where nothing is said, as the flags' defaults write it.
+// Common practice, no source.
+const (
+	gaugeErrorPa = 6894.757293168361
+	meterError   = 0.02
+	sprayS       = 60
+	pauseS       = 30
+	jobS         = 1800
+)
+
 func bindSupply(fs *flag.FlagSet) answer {
 	f := &supplyFlags{}
 	fs.StringVar(&f.static, "static", "", "`pressure` at the pump inlet without any flow, gauge")
@@ -51,11 +61,11 @@ func reading(text string) (supply.Reading, error) {
 	if !ok {
 		return supply.Reading{}, fmt.Errorf("-flowing: %q has no @; write flow and pressure, for example -flowing \"4.1 gpm @ 48 psi\"", text)
 	}
-	flow, err := units.Parse(units.FlowRate, q)
+	flow, err := parse(units.FlowRate, q)
 	if err != nil {
 		return supply.Reading{}, fmt.Errorf("-flowing: %w", err)
 	}
-	pa, err := units.Parse(units.Pressure, p)
+	pa, err := parse(units.Pressure, p)
 	if err != nil {
 		return supply.Reading{}, fmt.Errorf("-flowing: %w", err)
 	}

@@ -23,53 +23,36 @@ type adviser struct{ cfg *config.Config }
 // notAsked are flags of the command line that a page has other ways for.
 var notAsked = []string{"config", "json", "units"}
 
-// twice are flags that may be given twice.
-var twice = []string{"flowing"}
+// kinds are the page's words for the command's.
+var kinds = [...]dashboard.AdviceKind{
+	advise.Measure: dashboard.AdviceMeasure, advise.Reading: dashboard.AdviceReading,
+	advise.Count: dashboard.AdviceCount, advise.Choice: dashboard.AdviceChoice,
+}
 
 // Topics lists the questions with their fields.
 func (a adviser) Topics() (out []dashboard.AdviceTopic) {
 	for _, t := range advise.Topics() {
-		fs := flag.NewFlagSet(t.Name, flag.ContinueOnError)
-		t.Bind(fs)
 		topic := dashboard.AdviceTopic{Name: t.Name, Help: t.Help}
-		fs.VisitAll(func(f *flag.Flag) {
-			if slices.Contains(notAsked, f.Name) {
-				return
-			}
-			_, usage := flag.UnquoteUsage(f)
-			field := dashboard.AdviceField{Name: f.Name, Label: label(f.Name), Help: help(usage), Default: f.DefValue, Times: 1}
-			if slices.Contains(twice, f.Name) {
-				field.Times = 2
-			}
-			topic.Fields = append(topic.Fields, field)
-		})
-		// What the question is about comes first, then what only refines it.
-		slices.SortStableFunc(topic.Fields, func(x, y dashboard.AdviceField) int { return place(t.Args, x.Name) - place(t.Args, y.Name) })
+		for _, f := range t.Fields() {
+			topic.Fields = append(topic.Fields, dashboard.AdviceField{
+				Name: f.Name, Label: f.Label, Help: f.Help, Kind: kinds[f.Kind], Quantity: f.Quantity, Unit: f.Unit, Choices: f.Choices,
+				Needed: f.Needed, Without: f.Without, Fallback: f.Fallback, Times: f.Times,
+			})
+		}
 		out = append(out, topic)
 	}
 	return out
 }
 
-// place is where a topic's usage names a flag; behind all others if it doesn't.
-func place(args, name string) int {
-	if at := strings.Index(args+" ", "-"+name+" "); at >= 0 {
-		return at
+// label is a field as the page writes it; ok is false for a name that the topic
+// doesn't have.
+func label(t advise.Topic, name string) (text string, ok bool) {
+	for _, f := range t.Fields() {
+		if f.Name == name {
+			return f.Label, true
+		}
 	}
-	return len(args) + 1
-}
-
-// label is a flag's name as a page writes it.
-func label(name string) string {
-	words := strings.ReplaceAll(name, "-", " ")
-	return strings.ToUpper(words[:1]) + words[1:]
-}
-
-// help is a flag's usage as a sentence.
-func help(usage string) string {
-	if usage == "" {
-		return ""
-	}
-	return strings.ToUpper(usage[:1]) + strings.TrimSuffix(usage[1:], ".") + "."
+	return name, false
 }
 
 // Advise answers a topic. What is unknown or can't be read is an error that
@@ -83,18 +66,22 @@ func (a adviser) Advise(name string, values map[string][]string, sys units.Syste
 	fs.SetOutput(io.Discard)
 	f := t.Bind(fs)
 	for field, texts := range values {
+		labelled, _ := label(t, field)
 		for _, text := range texts {
 			if text = strings.TrimSpace(text); text == "" || slices.Contains(notAsked, field) {
 				continue
 			}
 			if err := fs.Set(field, text); err != nil {
-				return dashboard.Advice{}, fmt.Errorf("cannot use %q for %s: %w", text, label(field), err)
+				return dashboard.Advice{}, fmt.Errorf("cannot use %q for %s: %w", text, labelled, err)
 			}
 		}
 	}
 	got, err := f.AnswerFor(a.cfg, sys)
 	if err != nil {
-		return dashboard.Advice{}, errors.New(forPage(fs, err.Error()))
+		return dashboard.Advice{}, errors.New(forPage(t, err.Error()))
+	}
+	for i, h := range got.Help {
+		got.Help[i] = forPage(t, h)
 	}
 	return dashboard.Advice{
 		Verdict: got.Verdict, Headline: got.Headline, Text: got.Text, Table: got.Table, Help: got.Help, Notes: got.Notes, Caution: advise.Caution,
@@ -105,15 +92,16 @@ func (a adviser) Advise(name string, values map[string][]string, sys units.Syste
 var typedFlag = regexp.MustCompile(`-([a-z]+(?:-[a-z]+)*)(?: "([^"]*)")?`)
 
 // forPage puts an error of the command line in the words of the page.
-func forPage(fs *flag.FlagSet, text string) string {
+func forPage(t advise.Topic, text string) string {
 	return typedFlag.ReplaceAllStringFunc(text, func(m string) string {
 		parts := typedFlag.FindStringSubmatch(m)
+		name, ok := label(t, parts[1])
 		switch {
-		case fs.Lookup(parts[1]) == nil:
+		case !ok:
 			return m
 		case parts[2] != "":
 			return parts[2]
 		}
-		return "“" + label(parts[1]) + "”"
+		return "“" + name + "”"
 	})
 }

@@ -118,6 +118,9 @@ func Parse(q Quantity, text string) (float64, error) {
 		return 0, fmt.Errorf("%q does not start with a number; write for example %s", text, example(q))
 	}
 	symbol := strings.TrimSpace(t[end:])
+	if strings.HasPrefix(symbol, ",") {
+		return 0, fmt.Errorf("%q has a comma in its number; write decimals with a point and thousands without a sign", text)
+	}
 	u, ok := Lookup(q, symbol)
 	if !ok && symbol == "" {
 		return 0, fmt.Errorf("%q has no unit; write one of %s, for example %s", text, strings.Join(Symbols(q), ", "), example(q))

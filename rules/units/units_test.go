@@ -25,6 +25,7 @@ func TestParse(t *testing.T) {
 		{units.Power, "1 hp", 745.69987, "NIST SP 811: horsepower (550 ft lbf/s) = 745.6999 W"},
 		{units.Volume, "1 gal", 3.785411784e-3, "NIST SP 811: gallon (US) = 3.785412 E-03 m3"},
 		{units.Bore, "3/4 in", 0, ""},
+		{units.FlowRate, "4,1 gpm", 0, ""},
 		{units.Fraction, "80 %", 0.8, "definition"},
 		{units.Fraction, "0.8", 0.8, "definition"},
 		{units.Acceleration, "1 g", 9.80665, "standard gravity"},
