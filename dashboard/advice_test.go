@@ -78,8 +78,9 @@ func TestAdviceFormTakesPlainNumbers(t *testing.T) {
 	require.Contains(t, old, `name="flowing-flow" value="4.1"`)
 
 	for q, want := range map[string]string{
-		"in=US&static=60&flowing-flow=4": "wants both",
-		"in=US&static=1,500":             "“Pressure without flow”: &#34;1,500&#34; can be read in two ways",
+		"in=US&static=60&flowing-flow=4":           "wants both",
+		"in=US&flowing-flow=4&flowing-pressure=48": "“Pressure without flow” is needed",
+		"in=US&static=1,500":                       "“Pressure without flow”: &#34;1,500&#34; can be read in two ways",
 	} {
 		require.Contains(t, plain(ask(q)), want, q)
 	}

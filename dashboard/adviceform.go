@@ -79,12 +79,15 @@ func (form *adviceForm) field(f AdviceField, n int) adviceField {
 		form.keep(f.Name, out.Chosen)
 	case AdviceReading:
 		form.reading(&out, n)
-	default:
+	case AdviceMeasure, AdviceCount:
 		in, text, err := form.box(out.Label, f.Name, f.Kind, f.Quantity, f.Unit, n)
 		in.ID = out.ID
 		out.Inputs = []adviceInput{in}
 		form.fail(err)
 		form.keep(f.Name, text)
+	}
+	if out.Needed && len(form.values[f.Name]) == 0 {
+		form.fail(fmt.Errorf("“%s” is needed for an answer", f.Label))
 	}
 	return out
 }

@@ -241,7 +241,7 @@ func TestPagesOfTheWholeProgram(t *testing.T) {
 	require.Eventually(t, func() bool { snap := s.Store().Latest(); return snap != nil && snap.Seq > 50 }, 15*time.Second, 50*time.Millisecond)
 	for name, path := range map[string]string{
 		"start": "/start", "list": "/start/list", "supply": "/start/supply", "verdict": "/start/supply?static=62+psi&flowing=4.1+gpm+%40+48+psi&end=1",
-		"line": "/start/advice/line?line=4+in&hose-length=150+ft", "question": "/start/advice/supply?in=US&static=60", "setup": "/setup", "outputs": "/setup/outputs", "calibration": "/calibration/flow",
+		"line": "/start/advice/line?line=4+in&hose-length=150+ft", "question": "/start/advice/supply?in=US&static=60&flowing-flow=4&flowing-pressure=48", "setup": "/setup", "outputs": "/setup/outputs", "calibration": "/calibration/flow",
 		"handbook": "/handbook", "physics": "/handbook/physics", "wiring": "/handbook/wiring", "cautions": "/cautions", "limits": "/limits", "access": "/access",
 		"runs": "/runs", "compare": "/runs/compare",
 	} {
