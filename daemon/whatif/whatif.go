@@ -95,15 +95,8 @@ func (a *Answer) configs(ctx context.Context, r Record, q *Question) (err error)
 	if err != nil {
 		return err
 	}
-	if text, err = Apply(text, q.Settings); err != nil {
-		return err
-	}
-	cfg, problems := config.Parse("the config in force, changed", text)
-	if bad := config.Mistakes(problems); len(bad) > 0 {
-		return &config.Error{Path: "the config in force, changed", Problems: bad}
-	}
-	a.Other = cfg
-	return nil
+	a.Other, err = changed(a.Then, text, q.Settings)
+	return err
 }
 
 func textInForce(ctx context.Context, r Record, boot uint64) ([]byte, error) {

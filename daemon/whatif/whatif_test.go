@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -209,4 +210,55 @@ func TestTexts(t *testing.T) {
 	require.Equal(t, false, back["identical"])
 	require.Len(t, back["rows"], len(a.Rows))
 	t.Log(text.String())
+}
+
+// TestExamplesWork: what the README, the help and the page propose to write can
+// be asked of a record that was made with the default config.
+func TestExamplesWork(t *testing.T) {
+	r := played(t, "kinked_hose")
+	for file, example := range map[string]string{
+		"../../README.md":                           `rules.inlet_low.warn=15psi`,
+		"../cmd_whatif.go":                          `rules.inlet_low.act=10psi`,
+		"../../dashboard/templates/runwhatif.html":  `rules.inlet_low.warn = "15 psi"`,
+		"../../dashboard/templates/runwhatif.html ": `supply_hose.bore = "1 in"`,
+	} {
+		text, err := os.ReadFile(strings.TrimSpace(file))
+		require.NoError(t, err)
+		require.Contains(t, string(text), example)
+		s, err := ParseSetting(example)
+		require.NoError(t, err)
+		_, err = Ask(ctx, r, run1, Question{Settings: []Setting{s}})
+		require.NoError(t, err, example)
+	}
+}
+
+// TestLimitsThatMoveTogether: an act beyond its warning is refused in words
+// that stand for themselves, with a warning to go with it that is then taken.
+// The default config has warn 70 kPa and act 20 kPa, as the config command
+// prints them.
+func TestLimitsThatMoveTogether(t *testing.T) {
+	r := played(t, "kinked_hose")
+	for _, c := range []struct{ set, also, source string }{
+		{"rules.inlet_low.act=15psi", "rules.inlet_low.warn=", "the two of the default"},
+		{`rules.inlet_low.act="1 bar"`, "rules.inlet_low.warn=", ""},
+		{"rules.water_hot.warn=150°F", "rules.water_hot.act=", ""},
+	} {
+		s, err := ParseSetting(c.set)
+		require.NoError(t, err)
+		_, err = Ask(ctx, r, run1, Question{Settings: []Setting{s}})
+		require.ErrorContains(t, err, "cannot use these settings with the config in force:")
+		require.NotContains(t, err.Error(), "the config the config")
+		_, rest, ok := strings.Cut(err.Error(), "change "+c.also)
+		require.True(t, ok, err.Error())
+		value, _, _ := strings.Cut(rest, " too")
+		p, err := ParseSetting(c.also + value)
+		require.NoError(t, err)
+		_, err = Ask(ctx, r, run1, Question{Settings: []Setting{s, p}})
+		require.NoError(t, err, "%s with %s%s", c.set, c.also, value)
+	}
+	s, err := ParseSetting("rules.inlet_low.act=tall")
+	require.NoError(t, err)
+	_, err = Ask(ctx, r, run1, Question{Settings: []Setting{s}})
+	require.ErrorContains(t, err, "rules.inlet_low.act")
+	require.NotContains(t, err.Error(), "Move the other")
 }
