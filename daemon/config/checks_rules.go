@@ -19,6 +19,7 @@ func (d *decoder) checkRules() {
 		if d.checkShares(r) {
 			d.checkLimits(r)
 			d.checkReach(r)
+			d.checkSense(r)
 		}
 	}
 	n := &d.cfg.Engine.Normal

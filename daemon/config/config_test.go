@@ -103,7 +103,7 @@ func TestPlant(t *testing.T) {
 
 func TestBareStartsFromNothing(t *testing.T) {
 	c, problems := Parse("x", []byte(`base = "bare"`))
-	require.Empty(t, problems)
+	require.Empty(t, Mistakes(problems))
 	require.Equal(t, [frame.NumChannels]time.Duration{}, c.Stale)
 	for r := range engine.NumRules {
 		require.False(t, c.Engine.Rules[r].On, r)

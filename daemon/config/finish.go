@@ -41,6 +41,7 @@ func (d *decoder) finish(whole bool) {
 	d.checkChannels()
 	d.checkRules()
 	d.checkOutputs()
+	d.checkFitted()
 	if len(Mistakes(d.problems)) == 0 {
 		d.checkWatching() // else it would tell of what only a mistake took away
 	}
