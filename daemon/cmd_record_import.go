@@ -17,7 +17,7 @@ import (
 
 type importFlags struct {
 	folder, config, machine string
-	timeColumn              string
+	timeColumn, dateColumn  string
 	delimiter, decimal      string
 	columns                 []string
 	strict                  bool
@@ -33,6 +33,8 @@ func recordImport(ctx context.Context, args []string, io stdio) error {
 	fs.StringVar(&o.machine, "machine", "", "what the machine is called; without it the config's `name`")
 	fs.StringVar(&o.timeColumn, "time", "", "column of the time and how it is written: `COLUMN=FORMAT`, such as Time=YYYY-MM-DD hh:mm:ss,\n"+
 		"or for a number its unit: t=s, t=ms; the same as [csv.time] in the config")
+	fs.StringVar(&o.dateColumn, "date", "", "`column` of the date, where the time's column has only the time of day;\n"+
+		"the format of -time is then for both, with a blank between")
 	fs.Func("map", "column, channel and unit: `COLUMN=CHANNEL:UNIT`, such as Inlet=inlet_pressure:psi; once for each column,\n"+
 		"the same as [[csv.column]] in the config", func(s string) error {
 		o.columns = append(o.columns, s)
@@ -134,7 +136,7 @@ func andMore(n int) string {
 
 // csvText writes the flags as the part of a config that they stand for.
 func (o *importFlags) csvText() (string, error) {
-	if o.timeColumn == "" && len(o.columns) == 0 && o.delimiter == "" && o.decimal == "" {
+	if o.timeColumn == "" && o.dateColumn == "" && len(o.columns) == 0 && o.delimiter == "" && o.decimal == "" {
 		return "", nil
 	}
 	if o.timeColumn == "" || len(o.columns) == 0 {
@@ -155,6 +157,7 @@ func (o *importFlags) csvText() (string, error) {
 	}
 	b.WriteString("[csv.time]\n")
 	set("column", column)
+	set("date_column", o.dateColumn)
 	switch format {
 	case "s", "ms", "us", "ns":
 		set("unit", format)

@@ -222,7 +222,7 @@ func csvMap(m config.CSVMap) csvfile.Map {
 	}
 	out := csvfile.Map{
 		Delimiter: m.Delimiter, DecimalComma: m.DecimalComma,
-		Time: csvfile.TimeColumn{Column: m.Time.Column, Format: m.Time.Format, Unit: m.Time.Unit},
+		Time: csvfile.TimeColumn{Column: m.Time.Column, DateColumn: m.Time.DateColumn, Format: m.Time.Format, Unit: m.Time.Unit},
 	}
 	for _, c := range m.Columns {
 		out.Columns = append(out.Columns, csvfile.Column{

@@ -167,7 +167,7 @@ func convertText(k *Key, text string) (reading, *trouble) {
 	case DateFormat:
 		l, ok := layout(text)
 		if !ok {
-			return reading{}, &trouble{quote + " is no format of a date and time", `write it with YYYY MM DD hh mm ss, for example "YYYY-MM-DD hh:mm:ss"`}
+			return reading{}, &trouble{quote + " is no format of a date and time", `write it with YYYY MM DD hh mm ss, for example "YYYY-MM-DD hh:mm:ss", or M D h for numbers without a leading 0 and AM for AM or PM`}
 		}
 		return reading{text: l}, nil
 	}

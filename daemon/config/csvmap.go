@@ -24,7 +24,11 @@ type CSVMap struct {
 type CSVTime struct {
 	// Column is the header's name.
 	Column string
-	// Format is a layout of package time, for dates.
+	// DateColumn is the header's name of the column of the date, where Column has
+	// only the time of day; empty where it has both.
+	DateColumn string
+	// Format is a layout of package time or a pattern of package csvfile, for
+	// dates.
 	Format string
 	// Unit is "s", "ms", "us" or "ns", for numbers counted from any start.
 	Unit string
@@ -57,9 +61,48 @@ var layoutParts = []string{
 
 // layout returns package time's layout for a date written with YYYY MM DD hh
 // mm ss and zzz (a zone such as Z or +01:00). A fraction after the seconds is
-// read without being asked for. ok is false where a part that a time needs is
+// read without being asked for. A pattern with single letters or AM is left to
+// the reader of recordings. ok is false where a part that a time needs is
 // missing or a letter or digit is left over that would be taken literally.
 func layout(text string) (string, bool) {
+	if l, ok := goLayout(text); ok {
+		return l, true
+	}
+	return text, isPattern(text)
+}
+
+// patternWords are the parts of a date as the reader of recordings knows them,
+// longer ones first; each kind is needed once, AM where there is one.
+var patternWords = [...]struct{ word, kind string }{
+	{"YYYY", "Y"}, {"MM", "M"}, {"DD", "D"}, {"hh", "h"}, {"mm", "m"}, {"ss", "s"}, {"AM", "half"}, {"PM", "half"}, {"M", "M"}, {"D", "D"}, {"h", "h"},
+}
+
+// isPattern reports whether a text is a date's pattern, such as "M/D/YYYY
+// h:mm:ss AM".
+func isPattern(text string) bool {
+	seen := ""
+	for text != "" {
+		n := 1
+		for _, w := range patternWords {
+			if strings.HasPrefix(text, w.word) {
+				n, seen = len(w.word), seen+" "+w.kind+" "
+				break
+			}
+		}
+		if n == 1 && !strings.ContainsAny(text[:1], "MDhT -/.:,") {
+			return false
+		}
+		text = text[n:]
+	}
+	for _, kind := range []string{"Y", "M", "D", "h", "m", "s"} {
+		if strings.Count(seen, " "+kind+" ") != 1 {
+			return false
+		}
+	}
+	return strings.Count(seen, " half ") <= 1
+}
+
+func goLayout(text string) (string, bool) {
 	rest := text
 	for i := 0; i < len(layoutParts); i += 2 {
 		if layoutParts[i] != "zzz" && strings.Count(text, layoutParts[i]) != 1 {

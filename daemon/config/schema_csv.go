@@ -11,8 +11,10 @@ func csvSchema() []Section {
 		{Name: "csv.time", Doc: "The column of time: a date with a format, or a number with a unit.", Keys: []Key{
 			{Name: "column", Kind: Text, Example: `"time"`,
 				Doc: "Name in the header.", field: func(c *Config, _ int) any { return &c.CSV.Time.Column }},
+			{Name: "date_column", Kind: Text, Example: `"date"`,
+				Doc: "Name in the header of the column of the date, where the time's column has only the time of day; format is then both with a blank between.", field: func(c *Config, _ int) any { return &c.CSV.Time.DateColumn }},
 			{Name: "format", Kind: DateFormat, Example: `"YYYY-MM-DD hh:mm:ss"`,
-				Doc: "How dates are written: YYYY MM DD hh mm ss, zzz for a zone. A fraction of a second is read where there is one.", field: func(c *Config, _ int) any { return &c.CSV.Time.Format }},
+				Doc: "How dates are written: YYYY MM DD hh mm ss, zzz for a zone; M D h without a leading 0, AM for AM or PM. A fraction of a second is read where there is one.", field: func(c *Config, _ int) any { return &c.CSV.Time.Format }},
 			{Name: "unit", Kind: Choice, Choices: []string{"s", "ms", "us", "ns"}, Example: `"ms"`,
 				Doc: "Unit of a number, counted from 1970 or from any start.", field: func(c *Config, _ int) any { return &c.CSV.Time.Unit }},
 		}},

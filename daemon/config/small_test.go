@@ -123,3 +123,13 @@ func TestPattern(t *testing.T) {
 	_, i := pattern("csv.column[12].name")
 	require.Equal(t, 11, i)
 }
+
+func TestDatePatterns(t *testing.T) {
+	for text, ok := range map[string]bool{
+		"YYYY-MM-DD hh:mm:ss": true, "M/D/YYYY h:mm:ss AM": true, "D.M.YYYY hh:mm:ss": true, "MM/DD/YYYY hh:mm:ss PM": true,
+		"M/D/YY hh:mm:ss": false, "M/D/YYYY": false, "M/M/D/YYYY h:mm:ss": false, "M/D/YYYY h:mm:ss AM PM": false, "Month D YYYY h:mm:ss": false, "": false,
+	} {
+		_, got := layout(text)
+		require.Equal(t, ok, got, text)
+	}
+}

@@ -43,6 +43,9 @@ func (r *Reader) readHead(m Map) error {
 		if version > exportVersion {
 			return fmt.Errorf("cannot read %s: its format is version %d, newer than the %d known here; update the program", r.name, version, exportVersion)
 		}
+		if !m.IsZero() && !isExport(line) && known(r.cut(line, m), m) == 0 {
+			line = r.afterPreamble(line, m)
+		}
 		r.lines.head, r.lines.long = false, nil
 		return r.bind(line, m)
 	}
@@ -93,7 +96,10 @@ func (r *Reader) bindColumns(m Map) (err error) {
 	}
 	f := finder{names: r.names}
 	r.timeCol = f.find(m.Time.Column, "time")
-	r.wallCol = -1
+	r.wallCol, r.dateCol, r.units = -1, -1, !r.own
+	if m.Time.DateColumn != "" {
+		r.dateCol = f.find(m.Time.DateColumn, "date")
+	}
 	if r.own {
 		r.wallCol = 1
 		if r.wallClock, err = newClock(TimeColumn{Column: wallName, Format: "YYYY-MM-DDThh:mm:ssZ"}); err != nil {

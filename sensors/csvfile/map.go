@@ -26,9 +26,13 @@ type Map struct {
 type TimeColumn struct {
 	// Column is its name in the header.
 	Column string
+	// DateColumn is the name of a second column that holds the date, where
+	// Column has only the time of day; Format is then for "date time", both with
+	// a blank between. Empty for none.
+	DateColumn string
 	// Format is empty or "elapsed" for a number that counts from any start,
 	// "epoch" for a number that counts from 1970-01-01 UTC, a pattern such as
-	// "YYYY-MM-DD hh:mm:ss" or "D.M.YYYY hh:mm", or a layout of Go's time
+	// "YYYY-MM-DD hh:mm:ss" or "M/D/YYYY h:mm:ss AM", or a layout of Go's time
 	// package. A fraction of a second may always follow the seconds. A time
 	// without a zone is taken as UTC, so that no hour repeats.
 	Format string
@@ -67,8 +71,12 @@ func (m *Map) Validate() error {
 	if m.Time.Column == "" {
 		return fmt.Errorf("the map names no time column; name the one that orders the rows")
 	}
-	if _, err := newClock(m.Time); err != nil {
+	c, err := newClock(m.Time)
+	if err != nil {
 		return err
+	}
+	if m.Time.DateColumn != "" && c.unit != 0 {
+		return fmt.Errorf("time column %q: a date in a column of its own needs a format for both, such as YYYY-MM-DD hh:mm:ss", m.Time.Column)
 	}
 	if len(m.Columns) == 0 {
 		return fmt.Errorf("the map names no column of values; name at least one with its channel")

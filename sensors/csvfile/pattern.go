@@ -16,11 +16,12 @@ const (
 	hour
 	minute
 	second
+	half
 	numFields
 )
 
-// token is one part of a pattern: a number of min to max digits, or a literal
-// character.
+// token is one part of a pattern: a number of min to max digits, the half of a
+// day, AM or PM, or a literal character.
 type token struct {
 	field    field
 	min, max int
@@ -38,9 +39,11 @@ var patternWords = []struct {
 	{"hh", token{hour, 2, 2, 0}}, {"HH", token{hour, 2, 2, 0}},
 	{"h", token{hour, 1, 2, 0}}, {"H", token{hour, 1, 2, 0}},
 	{"mm", token{minute, 2, 2, 0}}, {"ss", token{second, 2, 2, 0}},
+	{"AM", token{half, 2, 2, 0}}, {"PM", token{half, 2, 2, 0}},
 }
 
-// parsePattern reads a pattern such as "YYYY-MM-DD hh:mm:ss".
+// parsePattern reads a pattern such as "YYYY-MM-DD hh:mm:ss" or "M/D/YYYY h:mm
+// AM".
 func parsePattern(p string) ([]token, error) {
 	var out []token
 	var has [numFields]bool
@@ -84,6 +87,12 @@ func (c *clock) match(b []byte) (ns int64, ok bool) {
 			b = b[1:]
 			continue
 		}
+		if tok.field == half {
+			if v[half], b, ok = halfOfDay(b); !ok {
+				return 0, false
+			}
+			continue
+		}
 		n := 0
 		for n < len(b) && n < tok.max && isDigit(b[n]) {
 			v[tok.field] = v[tok.field]*10 + int(b[n]-'0')
@@ -97,6 +106,12 @@ func (c *clock) match(b []byte) (ns int64, ok bool) {
 			ns, b = fraction(b)
 		}
 	}
+	if v[half] != 0 {
+		if v[hour] < 1 || v[hour] > 12 {
+			return 0, false
+		}
+		v[hour] = v[hour]%12 + v[half] - 1
+	}
 	if len(b) > 0 || v[hour] > 23 || v[minute] > 59 || v[second] > 59 {
 		return 0, false
 	}
@@ -105,6 +120,29 @@ func (c *clock) match(b []byte) (ns int64, ok bool) {
 		return 0, false
 	}
 	return ns + 1e9*(unix+int64(v[hour]*3600+v[minute]*60+v[second])), true
+}
+
+// halfOfDay reads AM or PM, also in small letters and as a.m., as the hours that
+// it adds and 1, and returns what follows. 12 AM is midnight, 12 PM noon; common
+// practice, no source.
+func halfOfDay(b []byte) (v int, rest []byte, ok bool) {
+	if len(b) == 0 {
+		return 0, b, false
+	}
+	switch b[0] {
+	case 'A', 'a':
+		v = 1
+	case 'P', 'p':
+		v = 13
+	default:
+		return 0, b, false
+	}
+	for _, tail := range [...]string{"m", ".m.", ".m"} {
+		if n := 1 + len(tail); len(b) >= n && equalFold(b[1:n], tail) {
+			return v, b[n:], true
+		}
+	}
+	return 0, b, false
 }
 
 // fraction reads ".123" or ",123" into nanoseconds and returns what follows.

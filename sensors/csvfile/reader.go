@@ -31,8 +31,15 @@ type Reader struct {
 
 	clock, wallClock *clock
 	timeCol, wallCol int
-	columns          []bound
-	point            byte
+	// dateCol holds the date where the time's column has none; -1 for none. both
+	// is the two of the present row.
+	dateCol int
+	both    []byte
+	// units is set until the first line after the header was seen: loggers write
+	// the units there.
+	units   bool
+	columns []bound
+	point   byte
 
 	order order
 	first int64 // ns of the first row
@@ -114,7 +121,7 @@ func (r *Reader) Next(f *frame.Frame) (t time.Duration, wall time.Time, err erro
 			return t, wall, nil
 		}
 		if !r.own && r.order.far(ns) {
-			r.held = row{f: *f, ns: ns, wall: wall, line: r.lines.n, text: shorten(r.field(r.timeCol)), waiting: true}
+			r.held = row{f: *f, ns: ns, wall: wall, line: r.lines.n, text: shorten(r.timeCell()), waiting: true}
 			continue
 		}
 		t, wall = r.give(ns, wall)
@@ -172,6 +179,12 @@ func (r *Reader) row(line []byte, ended bool) (ns int64, ok bool) {
 		r.skip("", line, "is cut off at the end of the file", "the row was being written when the power went; nothing to mend")
 		return 0, false
 	}
+	if r.units {
+		r.units = false
+		if r.unitsRow() {
+			return 0, false
+		}
+	}
 	if n < len(r.names) && !r.short(n, line) {
 		return 0, false
 	}
@@ -200,7 +213,7 @@ func (r *Reader) short(n int, line []byte) bool {
 
 // time reads the row's time and holds it against the last one.
 func (r *Reader) time() (ns int64, ok bool) {
-	cell := r.field(r.timeCol)
+	cell := r.timeCell()
 	written, ok := r.clock.parse(cell)
 	if !ok {
 		r.skip(r.names[r.timeCol], cell, "is no time in the column's format", "check the time format and unit in the column map")
