@@ -49,6 +49,7 @@ func commands() []command {
 	return []command{
 		{"run", "[flags]", "watch, record and serve the dashboard; this is also what no command does", cmdRun},
 		{"replay", "[flags] FILE...", "run recordings through the engine and say what it made of them", cmdReplay},
+		{"csv", "FILE", "propose a map of the columns of somebody else's recording", cmdCSV},
 		{"check", "FILE...", "name every mistake in config files", cmdCheck},
 		{"config", "", "print the default config, to copy and edit", cmdConfig},
 		{"record", "list|export|import|...", "list what was recorded, take parts out and in, check that it is whole", cmdRecord},
