@@ -20,7 +20,7 @@ var recordCommands = []struct {
 	name string
 	run  func(ctx context.Context, args []string, io stdio) error
 }{
-	{"list", recordList}, {"journal", recordJournal}, {"export", recordExport},
+	{"list", recordList}, {"journal", recordJournal}, {"export", recordExport}, {"sheet", recordSheet},
 	{"import", recordImport}, {"life", recordLife}, {"verify", recordVerify},
 }
 

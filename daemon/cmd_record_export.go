@@ -30,7 +30,8 @@ func recordExport(ctx context.Context, args []string, io stdio) error {
 	fs.BoolVar(&o.alone, "alone", false, "leave out what came before the run: smaller, but a replay only comes near the verdicts of then")
 	fs.BoolVar(&o.force, "force", false, "replace FILE, and the .toml beside it, where they exist")
 	fs.Uint64Var(&o.boot, "boot", 0, "the same as -run with a whole boot's `number`")
-	fs.DurationVar(&o.from, "from", 0, "begin later, as a time since the boot's start, for example 1h20m")
+	fs.DurationVar(&o.from, "from", 0, "begin later, as a time since the boot's start, for example 1h20m; what came before is in the file\n"+
+		"too, for the replay, unless -alone leaves it out (record sheet writes only what is asked for)")
 	fs.DurationVar(&o.to, "to", 0, "end earlier; 0 for all")
 	if err := parse(fs, args); err != nil {
 		return err

@@ -287,3 +287,20 @@ func TestRecordWithoutARecord(t *testing.T) {
 	_, _, errs = call(t, "record", "list", "-record", old)
 	require.Contains(t, errs, "headroom replay "+old)
 }
+
+// TestASheetIsAFileForASpreadsheet: nothing before the header, a row a second,
+// and no file is written over.
+func TestASheetIsAFileForASpreadsheet(t *testing.T) {
+	dir := t.TempDir()
+	mustCall(t, importArgs(dir, loggerCSV(t))...)
+	path := filepath.Join(dir, "run.csv")
+	_, errs := mustCall(t, "record", "sheet", "-record", dir, "-o", path, "-from", "1m", "-to", "2m")
+	require.Contains(t, errs, "60 rows")
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.True(t, strings.HasPrefix(string(text), "\uFEFFTime,Seconds,Inlet pressure (psi),"), string(text[:80]))
+	code, _, errs := call(t, "record", "sheet", "-record", dir, "-o", path)
+	require.Equal(t, exitError, code)
+	require.Contains(t, errs, "-force")
+	mustCall(t, "record", "sheet", "-record", dir, "-o", path, "-force", "-units", "SI", "-decimal", ",")
+}
