@@ -95,7 +95,7 @@ func cordFields() []Field {
 		{Name: "length", Label: "Length of the cord", Help: "One way, all cords together.", Quantity: units.Length, Needed: true},
 		{Name: "current", Label: "Current of the motor", Quantity: units.Current, Needed: true},
 		{Name: "voltage", Label: "Voltage at the outlet", Quantity: units.Voltage, Without: ownFigure},
-		{Name: "temp", Label: "Temperature of the conductor", Quantity: units.Temperature, Fallback: workingK},
+		{Name: "temp", Label: "Temperature of the conductor", Quantity: units.Temperature, Fallback: cord.WorkingTempK},
 	}
 }
 
