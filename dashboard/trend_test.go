@@ -183,8 +183,8 @@ func TestBrowserDrawsTheTrend(t *testing.T) {
 	// The newest pixel column moves with the readings: dark where the value is.
 	dark := `(() => { const c = document.querySelector('figure[data-key="inlet_pressure"] canvas'), d = c.getContext("2d").getImageData(c.width - 4, 20, 2, 110).data; const at = [];
 		for (let y = 0; y < 110; y++) if (d[8 * y] < 60 && d[8 * y + 3] > 200) at.push(y); return at.length ? at.reduce((a, v) => a + v) / at.length : -1; })()`
+	b.Wait(t, dark+" > 0")
 	high := webtest.Ask[float64](t, b, dark)
-	require.Greater(t, high, 0.0)
 	m.set(frame.InletPressure, 30e3)
 	b.Wait(t, dark+` > `+strconv.FormatFloat(high+15, 'f', 1, 64))
 	require.Equal(t, 1, fetches(), "it goes on from the stream alone")
