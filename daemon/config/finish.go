@@ -198,6 +198,9 @@ func (d *decoder) deriveChannels() {
 			d.cfg.Stale[ch] = 0
 		}
 	}
+	for _, ch := range [...]frame.Channel{frame.Flow, frame.InletPressure, frame.Trigger, frame.OutletPressure} {
+		d.cfg.Engine.States.Hold = max(d.cfg.Engine.States.Hold, d.cfg.Stale[ch])
+	}
 }
 
 func (d *decoder) deriveRules() {

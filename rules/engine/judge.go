@@ -110,6 +110,9 @@ func (e *Engine) judgeRule(x *view, v *Verdict, r RuleID) {
 		return
 	}
 	if st := x.s.machine.State; !specs[r].States.Has(st) {
+		if _, bypassed := x.s.machine.Bypassed(); r == Bypass && bypassed && st != machine.Unknown {
+			return // it bypassed when last seen, and the rule has said what is missing
+		}
 		v.cannot(NotNow, frame.NumChannels)
 		if st == machine.Unknown {
 			v.Judge = StateUnknown

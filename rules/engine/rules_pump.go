@@ -5,6 +5,7 @@ import (
 
 	"headroom/rules/frame"
 	"headroom/rules/heat"
+	"headroom/rules/machine"
 	"headroom/rules/trend"
 )
 
@@ -78,7 +79,15 @@ func bypass(x *view, v *Verdict) {
 		v.cannot(NotFitted, frame.Flow)
 		return
 	}
-	v.Value = (x.t - x.s.machine.Since).Seconds()
+	since, bypassed := x.s.machine.Bypassed()
+	if !bypassed {
+		return
+	}
+	if x.s.machine.State != machine.Bypassing {
+		v.cannot(NoReading, x.outletUnseen())
+		return
+	}
+	v.Value = (x.t - since).Seconds()
 	if left := v.Limit - v.Value; left > 0 {
 		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = left, left, left, trend.High
 	}
@@ -95,6 +104,17 @@ func bypass(x *view, v *Verdict) {
 	if a.Seconds < v.TimeToS {
 		v.TimeToS, v.EarliestS, v.Sure = a.Seconds, a.Seconds, trend.Low
 	}
+}
+
+// outletUnseen is the channel for want of which nobody can tell whether the
+// outlet is still closed.
+func (x *view) outletUnseen() frame.Channel {
+	for _, c := range [...]frame.Channel{frame.Trigger, frame.Flow, frame.InletPressure, frame.OutletPressure} {
+		if x.cfg.Signals[c].Fitted && !x.smp[c].OK() {
+			return c
+		}
+	}
+	return frame.NumChannels
 }
 
 // loop is the water that goes round. Its metal is left out and all the power

@@ -17,16 +17,13 @@ func (e *Engine) tellState(s *State, t time.Duration) {
 	m := &e.cfg.Machine
 	smp := &s.out.Samples
 	was := s.machine.State
+	_, bypassed := s.machine.Bypassed()
 	in := machine.Inputs{
 		Turning:     e.turning(s),
-		Flowing:     above(smp[frame.Flow], m.FlowOnM3s, was == machine.Running || was == machine.WaterOn),
-		InletFed:    above(smp[frame.InletPressure], m.FedInletPa, was == machine.Bypassing),
+		Flowing:     above(smp[frame.Flow], m.FlowOnM3s, !bypassed && (was == machine.Running || was == machine.WaterOn)),
+		InletFed:    above(smp[frame.InletPressure], m.FedInletPa, bypassed),
 		TriggerOpen: digital(smp[frame.Trigger]),
 		OutletHeld:  m.outletHeld(smp),
-	}
-	if was == machine.Unknown && in.Turning == machine.CannotTell {
-		// Water that flows can still be told from nothing, but not what moves it.
-		in.Flowing = machine.CannotTell
 	}
 	now := machine.Step(&s.machine, &e.cfg.States, in, t)
 	if now == machine.Starting && was != machine.Starting {
@@ -55,7 +52,7 @@ func (e *Engine) turning(s *State) machine.Tri {
 		{smp[frame.OutletPressure], m.RunOutletPa},
 	} {
 		if ask.limit > 0 && ask.sample.OK() {
-			return above(ask.sample, ask.limit, was)
+			return above(ask.sample, ask.limit, s.machine.Turned())
 		}
 	}
 	if on := digital(smp[frame.Running]); on != machine.CannotTell {

@@ -107,6 +107,9 @@ type Config struct {
 	// BypassAfter is how long the outlet must look closed before the machine
 	// counts as bypassing, so that a stutter of the flow meter is not bypass.
 	BypassAfter time.Duration
+	// Hold is how long the last answer about the outlet counts while its
+	// channel gives none: no shorter than the channels' readings may be old.
+	Hold time.Duration
 }
 
 // Memory is the state machine's memory between frames. The zero value is a
@@ -115,38 +118,95 @@ type Memory struct {
 	State State
 	// Since is when the state began.
 	Since time.Duration
-	// closedSince is when the outlet began to look closed; valid if closed.
-	closedSince time.Duration
-	closed      bool
+	// closedSince is when the outlet began to look closed; valid if closed. It
+	// moves along with the time in which nothing could tell, and so does
+	// bypassSince, valid if bypassed: such time neither counts nor starts anew.
+	closedSince, bypassSince time.Duration
+	closed, bypassed         bool
+	// unsure is true while nothing can tell whether the outlet is still closed.
+	unsure bool
 	// openedAt is when it ceased to; valid if opened.
 	openedAt time.Duration
 	opened   bool
+	// turned is the last answer about the pump that was one.
+	turned bool
+	last   time.Duration
+
+	flowing, fed, trigger, held answer
+}
+
+// answer is the last that a channel said, and when.
+type answer struct {
+	is Tri
+	at time.Duration
+}
+
+// hold notes an answer, and gives the last one where there is none for no
+// longer than d.
+func (a *answer) hold(is Tri, t, d time.Duration) Tri {
+	switch {
+	case is != CannotTell:
+		a.is, a.at = is, t
+	case a.is != CannotTell && t-a.at <= d:
+		return a.is
+	}
+	return is
 }
 
 // Step advances the state machine to the time t.
 func Step(m *Memory, c *Config, in Inputs, t time.Duration) State {
+	in.Flowing = m.flowing.hold(in.Flowing, t, c.Hold)
+	in.InletFed = m.fed.hold(in.InletFed, t, c.Hold)
+	in.TriggerOpen = m.trigger.hold(in.TriggerOpen, t, c.Hold)
+	in.OutletHeld = m.held.hold(in.OutletHeld, t, c.Hold)
+	if in.Turning != CannotTell {
+		m.turned = in.Turning == Yes
+	}
 	m.noteOutlet(in, t)
 	if next := m.next(c, in, t); next != m.State {
 		m.State, m.Since = next, t
+		if next == Bypassing && m.bypassed {
+			m.Since = m.bypassSince // it goes on and doesn't begin
+		}
 	}
+	m.noteBypass(t)
+	m.last = t
 	return m.State
 }
 
-// outletClosed reports whether no flow means a closed outlet. An open trigger
+// outletClosed tells whether no flow means a closed outlet. An open trigger
 // is no closed outlet, unless the pressure shows that something else, like a
 // clogged nozzle, closes it; without pressure a pump that gives nothing has
 // lost its water. Without a trigger's switch low pressure shows nothing: an
-// unloader that dumps leaves none while the outlet is closed. Where nothing can tell a closed outlet from a closed supply,
-// the answer is no: the machine then counts as running, and the no-flow rule
-// speaks, which is the safe side.
-func outletClosed(in Inputs) bool {
+// unloader that dumps leaves none while the outlet is closed. Where nothing can
+// tell, the machine counts as running and the no-flow rule speaks, which is the
+// safe side; but what is not seen is not taken for an open outlet either.
+func (m *Memory) outletClosed(in Inputs) Tri {
 	switch {
 	case in.TriggerOpen == No:
-		return true
-	case in.Flowing != No || in.InletFed != Yes:
-		return false
+		return Yes
+	case in.Flowing == Yes:
+		return No
+	case in.TriggerOpen == Yes:
+		return m.cloggedOutlet(in)
+	case in.Flowing == No && in.InletFed == Yes:
+		return Yes
+	case in.Flowing == No && in.InletFed == No && m.trigger.is != No:
+		return No
 	}
-	return in.TriggerOpen != Yes || in.OutletHeld == Yes
+	return CannotTell
+}
+
+// cloggedOutlet is the answer where the trigger is open and nothing is seen to
+// flow.
+func (m *Memory) cloggedOutlet(in Inputs) Tri {
+	switch {
+	case in.OutletHeld == No || m.held.is != Yes || in.InletFed == No:
+		return No
+	case in.OutletHeld == Yes && in.Flowing == No && in.InletFed == Yes:
+		return Yes
+	}
+	return CannotTell
 }
 
 // closingExtra is how long beyond BypassAfter a closing outlet may take: the
@@ -156,24 +216,66 @@ const closingExtra = 2 * time.Second
 // Closing reports whether the outlet has just closed, so that flow and
 // pressure are on their way and say nothing of supply, nozzle or pump.
 func (m *Memory) Closing(c *Config, t time.Duration) bool {
-	return m.closed && t-m.closedSince < c.BypassAfter+closingExtra
+	return m.closed && !m.unsure && t-m.closedSince < c.BypassAfter+closingExtra
 }
 
 // Settled reports whether state and outlet have been what they are for at least
 // d, so that flow and pressure no longer are on their way.
 func (m *Memory) Settled(t, d time.Duration) bool {
-	return t-m.Since >= d && !m.closed && !(m.opened && t-m.openedAt < d)
+	return t-m.Since >= d && (!m.closed || m.unsure) && !(m.opened && t-m.openedAt < d)
 }
 
+// Moving reports whether the outlet has closed or opened, or the state has
+// changed, within d: what is measured then steps, and its way says nothing of
+// where it goes.
+func (m *Memory) Moving(t, d time.Duration) bool {
+	return t-m.Since < d || m.closed && t-m.closedSince < d || m.opened && t-m.openedAt < d
+}
+
+// Turned reports whether the pump turned when that could last be told.
+func (m *Memory) Turned() bool { return m.turned }
+
+// Bypassed reports whether the machine bypasses, or did when that could last
+// be told, and since when, less the time in which it couldn't.
+func (m *Memory) Bypassed() (since time.Duration, ok bool) { return m.bypassSince, m.bypassed }
+
+// noteOutlet times the closed outlet. Only what shows an open outlet or a
+// standing pump ends the time.
 func (m *Memory) noteOutlet(in Inputs, t time.Duration) {
-	closed := in.Turning == Yes && outletClosed(in)
+	closed := m.outletClosed(in)
+	wasUnsure := m.unsure
+	m.unsure = false
 	switch {
-	case closed && !m.closed:
-		m.closedSince = t
-	case !closed && m.closed:
-		m.openedAt, m.opened = t, true
+	case in.Turning == No || closed == No:
+		if m.closed && !wasUnsure {
+			m.openedAt, m.opened = t, true
+		}
+		m.closed = false
+	case in.Turning == Yes && closed == Yes:
+		if !m.closed {
+			m.closedSince = t
+		}
+		m.closed = true
+	case m.closed:
+		m.unsure = true
+		m.closedSince += t - m.last
+		if !wasUnsure {
+			m.openedAt, m.opened = t, true
+		}
 	}
-	m.closed = closed
+}
+
+// noteBypass times the bypass.
+func (m *Memory) noteBypass(t time.Duration) {
+	switch {
+	case m.State == Bypassing && !m.bypassed:
+		m.bypassed, m.bypassSince = true, t
+	case m.State == Bypassing:
+	case m.bypassed && m.unsure:
+		m.bypassSince += t - m.last
+	default:
+		m.bypassed = false
+	}
 }
 
 func (m *Memory) next(c *Config, in Inputs, t time.Duration) State {
@@ -195,16 +297,13 @@ func (m *Memory) next(c *Config, in Inputs, t time.Duration) State {
 
 func (m *Memory) nextTurning(c *Config, in Inputs, t time.Duration) State {
 	switch {
-	case !m.State.Turning():
-		// A machine that was already turning when we began to look is running.
-		if m.State == Unknown {
-			return Running
-		}
+	case !m.State.Turning() && m.State != Unknown:
 		return Starting
 	case m.State == Starting && t-m.Since < c.StartTime:
 		return Starting
-	case m.closed && in.Flowing != Yes && t-m.closedSince >= c.BypassAfter:
+	case m.closed && !m.unsure && in.Flowing != Yes && t-m.closedSince >= c.BypassAfter:
 		return Bypassing
 	}
+	// A machine that was already turning when we began to look is running.
 	return Running
 }
