@@ -111,6 +111,9 @@ func (s *State) clear(sig Signal, delay, t time.Duration) Change {
 	return Cleared
 }
 
+// Busy reports whether the alarm stands or its on-delay runs.
+func (s *State) Busy() bool { return s.Active || s.timing }
+
 // Break forgets a running timer, as after a gap in the data: a delay must be
 // seen, not assumed.
 func (s *State) Break() { s.timing = false }

@@ -36,6 +36,12 @@ func (e *Engine) timeRule(s *State, v *Verdict, t time.Duration) {
 	v.Level = max(s.standing(warn), s.standing(act))
 }
 
+// timed reports whether an alarm of the rule stands or is about to: it is then
+// judged on, so that its delays run as they should.
+func (s *State) timed(r RuleID) bool {
+	return s.alarms[WarnAlarm(r)].Busy() || s.alarms[ActAlarm(r)].Busy()
+}
+
 // standing is the level of an alarm that stands and that nobody put aside.
 func (s *State) standing(a AlarmID) Level {
 	if s.speaks(a) {

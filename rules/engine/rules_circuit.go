@@ -189,6 +189,13 @@ func startJam(x *view, v *Verdict) {
 		return
 	}
 	switch st.Phase {
+	case motor.PhaseStopped, motor.PhaseNoCurrent, motor.PhaseRunning:
+		if !x.s.timed(StartJam) {
+			// Room for a start is no room while there is none; a jam is told
+			// when it comes.
+			v.cannot(NotNow, frame.NumChannels)
+			return
+		}
 	case motor.PhaseStarting, motor.PhaseLongStart, motor.PhaseLockedRotor:
 		v.Value = st.ElapsedS
 	case motor.PhaseJam:
