@@ -76,7 +76,7 @@ func (e *Engine) judge(s *State, t time.Duration) {
 	for r := range NumRules {
 		v := &s.out.Rules[r]
 		e.judgeRule(&x, v, r)
-		s.follow(v, fade[specs[r].Pace])
+		e.foresee(s, v, fade[specs[r].Pace])
 		if v.Judge.Blind() {
 			s.out.Blind++
 		}
@@ -140,11 +140,18 @@ func (v *Verdict) measure(lim *Limit) {
 	v.Share = v.Headroom / lim.Span
 }
 
-// follow feeds the trend and reads the time to the limit from it. A rule whose
-// value is itself a time has already said how long.
-func (s *State) follow(v *Verdict, fade float64) {
+// rest is how long after a change of the state or the outlet nothing is
+// foretold of what it moves: a step is no trend. It is what flow and pressure
+// take to settle. Common practice, no source.
+const rest = 3 * time.Second
+
+// foresee feeds the trend and reads the time to the limit from it. A rule with
+// a model of its own, or whose value is itself a time, has already said how
+// long, or that it never comes to it.
+func (e *Engine) foresee(s *State, v *Verdict, fade float64) {
 	line := &s.lines[v.Rule]
-	if v.Judge != Watching || !trends(specs[v.Rule].Quantity) {
+	stepped := specs[v.Rule].Pace == Fast && s.machine.Moving(s.out.T, rest)
+	if v.Judge != Watching || !trends(v.Rule) || stepped {
 		line.Reset()
 		return
 	}
@@ -155,11 +162,12 @@ func (s *State) follow(v *Verdict, fade float64) {
 	v.TimeToS, v.EarliestS, v.LatestS, v.Sure = line.TimeTo(v.Share, paceS[specs[v.Rule].Pace])
 }
 
-// trends reports whether a straight line through a quantity's past says
-// anything of its future: a grade, a switch or a time that is itself computed
-// moves in steps.
-func trends(q units.Quantity) bool {
-	return q != units.None && q != units.Switch && q != units.Duration
+// trends reports whether a straight line through the past of a rule's value
+// says anything of its future: a grade, a switch or a time that is itself
+// computed moves in steps, and a motor's heat levels off.
+func trends(r RuleID) bool {
+	q := specs[r].Quantity
+	return q != units.None && q != units.Switch && q != units.Duration && r != MotorHeat
 }
 
 // need reports whether the channel can be used, and otherwise makes the

@@ -9,6 +9,7 @@ import (
 	"headroom/rules/circuit/motor"
 	"headroom/rules/circuit/unloader"
 	"headroom/rules/frame"
+	"headroom/rules/machine"
 	"headroom/rules/trend"
 )
 
@@ -129,10 +130,27 @@ func motorHeat(x *view, v *Verdict) {
 	if wide {
 		v.useMaybe(TermHeatAtLeast, b.Least.Theta, true)
 	}
-	if s, trip := x.e.models.overload.TimeToTrip(b.Most, i.a); trip == motor.TripAhead && s <= trend.Horizon {
+	x.heatAhead(v, i, wide)
+}
+
+// heatAhead says where the heat goes if the present current stays: to the limit
+// in a known time, or to a level below it and never there. The inrush of a
+// start doesn't stay, and says nothing.
+func (x *view) heatAhead(v *Verdict, i amps, wide bool) {
+	if x.s.machine.State == machine.Starting {
+		return
+	}
+	m, b := &x.e.models.overload, &x.s.model.overload
+	s, trip := m.TimeToLevel(b.Most, i.a, v.Limit)
+	switch {
+	case trip == motor.TripNever && !i.least:
+		if level, ok := m.LevelsOffAt(i.a); ok {
+			v.use(TermHeatLevel, level)
+		}
+	case trip == motor.TripAhead && s <= trend.Horizon:
 		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = s, s, s, trend.High
 		if wide {
-			late, _ := x.e.models.overload.TimeToTrip(b.Least, i.a)
+			late, _ := m.TimeToLevel(b.Least, i.a, v.Limit)
 			v.LatestS, v.Sure = math.Max(s, math.Min(late, trend.Horizon)), trend.Low
 		}
 	}

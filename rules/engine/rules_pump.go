@@ -72,8 +72,8 @@ func noFlow(x *view, v *Verdict) {
 }
 
 // bypass counts the time with the outlet closed. The water goes round and
-// heats, so the limit is a time, or the time until the water reaches its own
-// limit where that comes sooner.
+// heats, so the limit is a time, and what is left of it is known exactly. How
+// soon the water itself gets too hot is the water's own rule.
 func bypass(x *view, v *Verdict) {
 	if !x.cfg.canTellBypass() {
 		v.cannot(NotFitted, frame.Flow)
@@ -96,13 +96,8 @@ func bypass(x *view, v *Verdict) {
 		return
 	}
 	v.use(TermWaterTemp, w.Value)
-	a := x.loop().Approach(w.Value, x.cfg.Rules[WaterHot].Act)
-	if a.Status != heat.ApproachHeating {
-		return
-	}
-	v.useMaybe(TermHeatRate, a.RateKMin, true)
-	if a.Seconds < v.TimeToS {
-		v.TimeToS, v.EarliestS, v.Sure = a.Seconds, a.Seconds, trend.Low
+	if a := x.loop().Approach(w.Value, x.cfg.Rules[WaterHot].Act); a.Status == heat.ApproachHeating {
+		v.useMaybe(TermHeatRate, a.RateKMin, true)
 	}
 }
 

@@ -121,6 +121,7 @@ const (
 	TermCurrentAtLeast
 	TermHeatAtLeast
 	TermEarliestTrip
+	TermHeatLevel
 
 	numTerms
 )
@@ -163,6 +164,7 @@ var terms = [numTerms]termInfo{
 	TermCurrentAtLeast: {"motor_current_at_least", "motor current, at least", units.Current},
 	TermHeatAtLeast:    {"motor_heat_at_least", "motor heat not known yet, at least", units.Fraction},
 	TermEarliestTrip:   {"earliest_trip", "breaker trips at the earliest in", units.Duration},
+	TermHeatLevel:      {"heat_level", "levels off at this current at", units.Fraction},
 }
 
 // String returns the term's name in recordings.

@@ -229,7 +229,7 @@ func (m *Memory) Settled(t, d time.Duration) bool {
 // changed, within d: what is measured then steps, and its way says nothing of
 // where it goes.
 func (m *Memory) Moving(t, d time.Duration) bool {
-	return t-m.Since < d || m.closed && t-m.closedSince < d || m.opened && t-m.openedAt < d
+	return t-m.Since < d || m.closed && !m.unsure && t-m.closedSince < d || m.opened && t-m.openedAt < d
 }
 
 // Turned reports whether the pump turned when that could last be told.

@@ -133,20 +133,34 @@ func (t Trip) String() string {
 // Source: IEC 60255-149, hot curve, with the memory in place of the earlier
 // load.
 func (o Overload) TimeToTrip(s OverloadState, currentA float64) (float64, Trip) {
+	return o.TimeToLevel(s, currentA, 1)
+}
+
+// TimeToLevel is TimeToTrip for another level of the used share of the thermal
+// capacity. Range: level above 0 to thermal.MaxTheta; TripUnknown otherwise.
+func (o Overload) TimeToLevel(s OverloadState, currentA, level float64) (float64, Trip) {
 	u, tau, ok := o.heating(currentA)
 	switch {
-	case !ok || !inRange(s.Theta, 0, thermal.MaxTheta):
+	case !ok || !inRange(s.Theta, 0, thermal.MaxTheta) || !(level > 0 && level <= thermal.MaxTheta):
 		return 0, TripUnknown
-	case u <= 1:
+	case u <= level:
 		return 0, TripNever
-	case s.Theta >= 1:
+	case s.Theta >= level:
 		return 0, TripReached
 	}
-	t, ok := thermal.TimeTo(s.Theta, u, 1, tau)
+	t, ok := thermal.TimeTo(s.Theta, u, level, tau)
 	if !ok {
 		return 0, TripUnknown
 	}
 	return t, TripAhead
+}
+
+// LevelsOffAt is the used share of the thermal capacity that a current of
+// currentA amperes comes to in the end; ok=false for a current out of range.
+// Source: IEC 60255-149, the steady state of the thermal model.
+func (o Overload) LevelsOffAt(currentA float64) (theta float64, ok bool) {
+	theta, _, ok = o.heating(currentA)
+	return theta, ok
 }
 
 // CoolS returns the seconds of standstill until the used share of the thermal
