@@ -29,6 +29,7 @@ func (d *decoder) finish(whole bool) {
 	d.deriveBreaker(whole)
 	d.derivePlant()
 	d.deriveSensors(whole)
+	d.deriveBuses()
 	d.deriveChannels()
 	d.deriveRules()
 	d.deriveCSV(whole)

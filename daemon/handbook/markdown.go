@@ -66,7 +66,7 @@ func writeStage(b *strings.Builder, st *dashboard.HandbookStage) {
 }
 
 func writeSensors(b *strings.Builder, s *dashboard.HandbookSensors) {
-	b.WriteString("## Alarms of the sensors\n\nThey share cause, consequence and response. Sensors that go at the same moment stand under the first of them.\n\n")
+	b.WriteString("## Alarms of the sensors\n\nThey share cause, consequence and response. Sensors on one bus, port or chip that go at the same moment stand under the first of them.\n\n")
 	line(b, "Usually behind it", s.Cause)
 	line(b, "If nothing is done", s.Consequence)
 	line(b, "Do", s.Response)

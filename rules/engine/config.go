@@ -87,6 +87,9 @@ type Signal struct {
 	// MaxRate is the fastest that the quantity can move, SI per second; 0
 	// switches the check off.
 	MaxRate float64
+	// Bus numbers the bus, port or chip that the sensor shares with those of
+	// the same number; 0 for a sensor that shares none.
+	Bus uint8
 }
 
 // Limit is one rule's limits and times. Values are in the rule's quantity, SI.

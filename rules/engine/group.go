@@ -68,8 +68,9 @@ func Causes(effect RuleID) []RuleID {
 // begin: the two stand on different sensors with different filters.
 const together = 5 * time.Second
 
-// group finds what each standing alarm stands under.
-func (s *State) group() {
+// group finds what each standing alarm stands under. Without the signals no
+// sensor stands under another.
+func (s *State) group(signals *[frame.NumChannels]Signal) {
 	was := s.under
 	s.forgetCauses()
 	if !s.anyActive() {
@@ -83,7 +84,7 @@ func (s *State) group() {
 		if s.own[i] {
 			continue
 		}
-		s.under[i] = s.parent(i)
+		s.under[i] = s.parent(i, signals)
 		if s.under[i] == noAlarm && s.justGone(was[i]) {
 			s.under[i] = was[i]
 		}
@@ -160,9 +161,9 @@ func (s *State) speaks(a AlarmID) bool {
 	return s.alarms[a].Active && !shelved && !s.lives[a].IsOut()
 }
 
-func (s *State) parent(a AlarmID) AlarmID {
+func (s *State) parent(a AlarmID, signals *[frame.NumChannels]Signal) AlarmID {
 	if c, ok := a.Channel(); ok {
-		return s.sensorParent(a, c)
+		return s.sensorParent(a, c, signals)
 	}
 	r, _ := a.Rule()
 	if act := ActAlarm(r); a != act && s.speaks(act) {
@@ -189,13 +190,18 @@ func (s *State) explains(p, a AlarmID) bool {
 	return s.speaks(p) && s.levels[p] >= s.levels[a] && s.alarms[p].Onset <= s.alarms[a].Onset+together
 }
 
-// sensorParent puts sensors that went at the same moment under the first of
-// them: a bus that dies is one fault, not ten.
-func (s *State) sensorParent(a AlarmID, c frame.Channel) AlarmID {
+// sensorParent puts sensors of one bus that went at the same moment under the
+// first of them: a bus that dies is one fault, not ten. Sensors that share none
+// are as many faults, and each calls by itself.
+func (s *State) sensorParent(a AlarmID, c frame.Channel, signals *[frame.NumChannels]Signal) AlarmID {
 	const atOnce = time.Second
-	for p := SensorAlarm(0); p < a; p++ {
+	if signals == nil || signals[c].Bus == 0 {
+		return noAlarm
+	}
+	for first := range c {
+		p := SensorAlarm(first)
 		d := s.alarms[p].Onset - s.alarms[a].Onset
-		if s.speaks(p) && s.levels[p] >= s.levels[a] && d > -atOnce && d < atOnce {
+		if signals[first].Bus == signals[c].Bus && s.speaks(p) && s.levels[p] >= s.levels[a] && d > -atOnce && d < atOnce {
 			return p
 		}
 	}

@@ -16,7 +16,7 @@ func (e *Engine) live(s *State, t time.Duration) {
 	for i := range s.out.n {
 		e.turn(s, &s.out.changes[i], t)
 	}
-	s.group()
+	s.group(&e.cfg.Signals)
 	for i := range s.lives {
 		l := &s.lives[i]
 		l.Tend(t, s.under[i] != noAlarm)
@@ -137,6 +137,6 @@ func (s *State) Restore(k *[NumAlarms]Kept) {
 	s.any = s.anyActive()
 	s.first = noAlarm
 	s.forgetCauses()
-	s.group()
+	s.group(nil)
 	s.publishAlarms()
 }

@@ -176,7 +176,11 @@ func TestChatteringAlarmIsHeld(t *testing.T) {
 }
 
 func TestDeadBusIsOneAlarm(t *testing.T) {
-	r := newRig(t, fixture())
+	cfg := fixture()
+	for c := range cfg.Signals {
+		cfg.Signals[c].Bus = 1
+	}
+	r := newRig(t, cfg)
 	r.running()
 	f := healthy()
 	for _, c := range []frame.Channel{frame.InletPressure, frame.WaterTemp, frame.OutletPressure, frame.AmbientTemp} {
