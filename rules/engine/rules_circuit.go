@@ -208,7 +208,7 @@ func startJam(x *view, v *Verdict) {
 	}
 	switch st.Phase {
 	case motor.PhaseStopped, motor.PhaseNoCurrent, motor.PhaseRunning:
-		if !x.s.timed(StartJam) {
+		if st.AboveS == 0 && !x.s.timed(StartJam) {
 			// Room for a start is no room while there is none; a jam is told
 			// when it comes.
 			v.cannot(NotNow, frame.NumChannels)
