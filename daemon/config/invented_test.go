@@ -127,6 +127,9 @@ func TestAWrittenPlateHolds(t *testing.T) {
 	require.Empty(t, problems)
 	require.False(t, got.Simulator.On)
 	want := Default()
+	for ch := range want.Engine.Signals {
+		want.Engine.Signals[ch].Bus = 0 // the simulator's converter goes with the simulator
+	}
 	require.Equal(t, want.Engine, got.Engine)
 	require.Equal(t, want.Motor, got.Motor)
 }
