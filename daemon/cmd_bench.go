@@ -83,7 +83,7 @@ func printBenchTopics(io stdio) {
 	for _, t := range benchTopics() {
 		fmt.Fprintf(io.err, "  %-15s %-22s %s\n", t.name, t.args, t.help)
 	}
-	fmt.Fprint(io.err, "\nheadroom bench TOPIC -h prints the topic's flags; they stand before its words.\nTry it: headroom bench run -sim new -who me\n")
+	fmt.Fprint(io.err, "\nheadroom bench TOPIC -h prints the topic's flags. An ID may be cut short where only one test begins so; last is the newest.\nTry it: headroom bench run -sim new -who me\n")
 }
 
 func bindCommon(fs *flag.FlagSet, o *benchFlags) {

@@ -139,7 +139,7 @@ func benchResume(ctx context.Context, o *benchFlags, args []string, io stdio) er
 	if err != nil {
 		return err
 	}
-	r, err := store.Load(id)
+	r, err := store.Find(id)
 	if err != nil {
 		return err
 	}

@@ -69,7 +69,7 @@ func (o *benchFlags) loadTest(args []string) (*bench.Record, units.System, error
 	if err != nil {
 		return nil, sys, err
 	}
-	r, err := store.Load(id)
+	r, err := store.Find(id)
 	return r, sys, err
 }
 
@@ -127,7 +127,7 @@ func benchCertificate(_ context.Context, o *benchFlags, args []string, io stdio)
 	}
 	opt := cert.Options{Units: sys, Version: versionString()}
 	if o.before != "" {
-		if opt.Before, err = bench.NewStore(o.folder).Load(o.before); err != nil {
+		if opt.Before, err = bench.NewStore(o.folder).Find(o.before); err != nil {
 			return err
 		}
 	}
@@ -161,11 +161,11 @@ func benchCompare(_ context.Context, o *benchFlags, args []string, io stdio) err
 	if err != nil {
 		return err
 	}
-	before, err := store.Load(args[0])
+	before, err := store.Find(args[0])
 	if err != nil {
 		return err
 	}
-	after, err := store.Load(args[1])
+	after, err := store.Find(args[1])
 	if err != nil {
 		return err
 	}

@@ -20,8 +20,8 @@ var recordCommands = []struct {
 	name string
 	run  func(ctx context.Context, args []string, io stdio) error
 }{
-	{"list", recordList}, {"journal", recordJournal}, {"export", recordExport}, {"sheet", recordSheet},
-	{"import", recordImport}, {"life", recordLife}, {"verify", recordVerify},
+	{"list", recordList}, {"journal", recordJournal}, {"export", recordExport},
+	{"import", recordImport}, {"life", recordLife}, {"verify", recordVerify}, {"sheet", recordSheet},
 }
 
 // cmdRecord looks into the record, and takes parts of it out and in.

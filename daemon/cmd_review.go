@@ -103,7 +103,7 @@ func (o *pastFlags) open(ctx context.Context, run string, do func(*store.Reader,
 
 // namedRun is the run that was named, or the newest one.
 func namedRun(ctx context.Context, r *store.Reader, name, dir string) (store.RunID, error) {
-	if name != "" {
+	if name != "" && name != "last" {
 		id, err := store.ParseRunID(name)
 		if err != nil {
 			return id, fmt.Errorf("%w; headroom record list shows those there are", err)

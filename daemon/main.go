@@ -68,7 +68,7 @@ func commands() []command {
 		{"calibrate", "CHANNEL -config FILE", "compare a channel with a reference and correct it", cmdCalibrate},
 		{"docs", "[-date DAY] FOLDER", "write the manual pages and the completions of shells", cmdDocs},
 		{"version", "", "print the version", cmdVersion},
-		{"help", "", "print this", cmdHelp},
+		{"help", "[COMMAND]", "print this, or a command's flags", cmdHelp},
 	}
 }
 
@@ -125,30 +125,55 @@ func flags(name, args string, io stdio) *flag.FlagSet {
 	return fs
 }
 
-// parse reads the flags; a mistake was printed by the flag set itself.
+// parse reads the flags, which may stand before and behind the words, up to a
+// "--"; a mistake was printed by the flag set itself.
 func parse(fs *flag.FlagSet, args []string) error {
-	err := fs.Parse(args)
-	if errors.Is(err, flag.ErrHelp) {
-		return err
-	}
-	if err != nil {
-		return errUsage
-	}
-	for _, a := range fs.Args() {
-		if len(a) > 1 && a[0] == '-' {
-			fmt.Fprintf(fs.Output(), "the flag %s stands behind %q: flags go first\n", a, fs.Arg(0))
+	var words []string
+	for {
+		switch err := fs.Parse(args); {
+		case errors.Is(err, flag.ErrHelp):
+			return err
+		case err != nil:
 			return errUsage
 		}
+		rest := fs.Args()
+		if at := len(args) - len(rest); len(rest) == 0 || at > 0 && args[at-1] == "--" {
+			words = append(words, rest...)
+			break
+		}
+		words, args = append(words, rest[0]), rest[1:]
 	}
-	return nil
+	return fs.Parse(append([]string{"--"}, words...))
 }
 
-func cmdHelp(_ context.Context, _ []string, io stdio) error {
+// cmdHelp prints the commands, or the help of the one that is named.
+func cmdHelp(ctx context.Context, args []string, io stdio) error {
+	if len(args) > 0 && args[0][0] != '-' {
+		return helpOn(ctx, args, io)
+	}
 	fmt.Fprint(io.out, "headroom watches a jetter's pump and says how much room is left to each limit.\n"+
 		"It is an aid and no certified safety device.\n\nusage: headroom [command] [flags]\n\n")
 	printCommands(io.out)
-	fmt.Fprint(io.out, "\nheadroom COMMAND -h prints the command's flags.\n")
+	fmt.Fprint(io.out, "\nheadroom help COMMAND prints the command's flags; they may stand before and behind its words.\n")
 	return nil
+}
+
+// helpOn has a command print its own help.
+func helpOn(ctx context.Context, args []string, io stdio) error {
+	for _, c := range commands() {
+		if c.name != args[0] || c.name == "help" {
+			continue
+		}
+		fmt.Fprintf(io.out, "headroom %s %s\n  %s\n\n", c.name, c.args, c.help)
+		io.err = io.out
+		if err := c.run(ctx, append(args[1:len(args):len(args)], "-h"), io); !errors.Is(err, errUsage) {
+			return err
+		}
+		return nil
+	}
+	fmt.Fprintf(io.err, "headroom: there is no command %q; the commands are:\n", args[0])
+	printCommands(io.err)
+	return errUsage
 }
 
 func printCommands(w io.Writer) {

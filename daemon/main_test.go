@@ -45,6 +45,14 @@ func TestUsage(t *testing.T) {
 		{[]string{"-listen", "256.0.0.1:1", "-no-record"}, exitError, "", "cannot serve the dashboard"},
 		{[]string{"record", "list", "-record", "/does/not/exist"}, exitError, "", "/does/not/exist"},
 		{[]string{"replay", "-h"}, exitOK, "", "usage: headroom replay"},
+		{[]string{"help", "bench"}, exitOK, "accept-baseline", ""},
+		{[]string{"help", "bench", "run"}, exitOK, "-playback", ""},
+		{[]string{"help", "whatif"}, exitOK, "-set", ""},
+		{[]string{"help", "version"}, exitOK, "print the version", ""},
+		{[]string{"help", "nonsense"}, exitUsage, "", `no command "nonsense"`},
+		{[]string{"bench", "show", "last", "-folder", "/does/not/exist"}, exitError, "", "no test in /does/not/exist yet"},
+		{[]string{"replay", "none.csv", "-units", "furlong"}, exitError, "", "furlong"},
+		{[]string{"replay", "--", "-units"}, exitError, "", "cannot open the recording"},
 	} {
 		code, out, errs := call(t, c.args...)
 		require.Equal(t, c.code, code, "%v: %s%s", c.args, out, errs)
