@@ -130,6 +130,9 @@ func benchCertificate(_ context.Context, o *benchFlags, args []string, io stdio)
 		if opt.Before, err = bench.NewStore(o.folder).Find(o.before); err != nil {
 			return err
 		}
+		if err := bench.Distinct(opt.Before, r); err != nil {
+			return err
+		}
 	}
 	var page bytes.Buffer
 	if err := cert.Write(&page, r, opt); err != nil {
@@ -167,6 +170,9 @@ func benchCompare(_ context.Context, o *benchFlags, args []string, io stdio) err
 	}
 	after, err := store.Find(args[1])
 	if err != nil {
+		return err
+	}
+	if err := bench.Distinct(before, after); err != nil {
 		return err
 	}
 	all, err := bench.Compare(before, after)

@@ -49,6 +49,9 @@ func (v *benchCompareView) compare(b Bench, sys units.System) error {
 	if err != nil {
 		return err
 	}
+	if err := bench.Distinct(before, after); err != nil {
+		return err
+	}
 	all, err := bench.Compare(before, after)
 	if err != nil {
 		return err
@@ -133,20 +136,16 @@ func (s *server) benchTrendPage(w http.ResponseWriter, r *http.Request) {
 
 func (v *benchTrendView) follow(f bench.Figure, tests []*bench.Record, sys units.System) {
 	t := bench.TrendOf(f, tests)
-	u := units.For(f.Quantity(), sys)
-	perPa := 1.0
-	if f == bench.CurrentSlope {
-		perPa = 1e6 // it is shown for each MPa
-	}
+	u := f.Unit(sys)
 	chart := plot.Chart{Name: f.Label() + " over the tests of " + v.Pump, XLabel: "days since the first test", YLabel: f.Label()}
 	if u.Symbol != "" {
 		chart.YLabel += ", " + u.Symbol
 	}
 	for _, p := range t.Points {
 		v.Rows = append(v.Rows, benchTrendRow{benchPath(p.ID), began(p.Began), f.FormatU(sys, p.Result.Value, p.Result.U), !p.Whole, p.Practice})
-		y := u.FromSI(perPa * p.Result.Value)
+		y := u.FromSI(p.Result.Value)
 		chart.Points = append(chart.Points, plot.Point{
-			X: p.Began.Sub(tests[0].Began).Hours() / 24, Y: y, UY: u.FromSI(perPa*(p.Result.Value+p.Result.U)) - y, Hollow: !p.Whole,
+			X: p.Began.Sub(tests[0].Began).Hours() / 24, Y: y, UY: u.FromSI(p.Result.Value+p.Result.U) - y, Hollow: !p.Whole,
 		})
 	}
 	v.Plot = template.HTML(chart.SVG()) // #nosec: package plot escapes every text.

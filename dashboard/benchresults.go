@@ -85,7 +85,7 @@ func (v *benchResultsView) facts(rec *bench.Record, sys units.System) {
 	}
 	v.Facts = []factRow{
 		{"Pump", pumpName(&rec.Pump)}, {"Plate", bench.Value(units.FlowRate, sys, rec.Pump.FlowM3s) + ", " + bench.Value(units.Pressure, sys, rec.Pump.PressurePa) + ", " + bench.Value(units.Speed, sys, rec.Pump.SpeedHz)},
-		{"Tested by", rec.Who}, {"Where", orNothing(rec.Where)}, {"Began", began(rec.Began)}, {"Ended", ended}, {"Readings from", rec.Source}, {"Test", rec.ID},
+		{"Serial number", orNothing(rec.Pump.Serial)}, {"Tested by", rec.Who}, {"Where", orNothing(rec.Where)}, {"Began", began(rec.Began)}, {"Ended", ended}, {"Readings from", rec.Source}, {"Test", rec.ID},
 	}
 }
 
@@ -167,7 +167,7 @@ func (v *benchResultsView) points(rec *bench.Record, sys units.System) {
 		if e.Kind == bench.Reference {
 			q = units.Pressure
 		}
-		v.Told = append(v.Told, factRow{capital(strings.ReplaceAll(string(e.Kind), "_", " ")), bench.Value(q, sys, e.Value) + ", off by at most " + bench.Value(q, sys, e.Half)})
+		v.Told = append(v.Told, factRow{capital(strings.ReplaceAll(string(e.Kind), "_", " ")), bench.Told(q, sys, e.Value, e.Half)})
 	}
 }
 

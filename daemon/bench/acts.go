@@ -37,9 +37,9 @@ func (s *Session) Enter(value, half float64, wall time.Time) error {
 	q, most := step.Kind.asked()
 	switch {
 	case !(value >= 0 && value <= most):
-		return fmt.Errorf("such a value can't be: give 0 to %s", fine(q, units.SI, most))
+		return fmt.Errorf("such a value can't be: give 0 to %s", both(q, most))
 	case !(half > 0 && half <= most):
-		return fmt.Errorf("a value needs how far it may be off, above 0 and up to %s", fine(q, units.SI, most))
+		return fmt.Errorf("a value needs how far it may be off, above 0 and up to %s", both(q, most))
 	}
 	s.now.Wall = wall
 	s.rec.Entries = append(append([]Entry(nil), s.rec.Entries...), Entry{step.ID, step.Kind, value, half, wall})

@@ -24,6 +24,15 @@ type Change struct {
 	Same int
 }
 
+// Distinct refuses one test named twice: set beside itself it shows no change,
+// and says nothing.
+func Distinct(before, after *Record) error {
+	if before.ID == after.ID {
+		return fmt.Errorf("both are the same test, %s: name an earlier and a later one", before.ID)
+	}
+	return nil
+}
+
 // Compare sets a test beside an earlier one of the same pump, figure by figure.
 func Compare(before, after *Record) ([]Change, error) {
 	if before.Pump.DisplacementM3 != after.Pump.DisplacementM3 || before.Pump.PressurePa != after.Pump.PressurePa {

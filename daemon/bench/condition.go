@@ -93,7 +93,7 @@ func (s *Session) onTarget(step Step, p float64, flows bool) (met bool, why stri
 		return false, "the shaft's speed is not at its target"
 	}
 	if abs(p-step.TargetPa) > step.BandPa {
-		return false, fmt.Sprintf("the outlet is at %s and shall be at %s", fine(units.Pressure, units.SI, p), fine(units.Pressure, units.SI, step.TargetPa))
+		return false, fmt.Sprintf("the outlet is at %s and shall be at %s", both(units.Pressure, p), both(units.Pressure, step.TargetPa))
 	}
 	return flows, "no water flows"
 }

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"headroom/rules/frame"
-	"headroom/rules/units"
 )
 
 // Doubt is a channel that contradicts itself or another witness.
@@ -64,7 +63,7 @@ func (r *Record) restDoubts() (out []Doubt) {
 		}
 		allowed := i.Zero + i.Step + 3.3*m.Spread/math.Sqrt(max(m.Effective, 1))
 		if abs(m.Mean) > allowed {
-			out = append(out, Doubt{c, c.Label() + " showed " + fine(c.Quantity(), units.SI, m.Mean) + " at rest, where nothing was"})
+			out = append(out, Doubt{c, c.Label() + " showed " + both(c.Quantity(), m.Mean) + " at rest, where nothing was"})
 		}
 	}
 	return out
@@ -127,7 +126,7 @@ func (r *Record) witness(k Kind, c frame.Channel, who string) []Doubt {
 		return nil
 	}
 	if i, ok := full.Expand(doubtLevel); ok && abs(full.Value) > i.U {
-		return []Doubt{{c, c.Label() + " and " + who + " differ by " + fine(c.Quantity(), units.SI, abs(full.Value)) + ", more than their errors allow"}}
+		return []Doubt{{c, c.Label() + " and " + who + " differ by " + both(c.Quantity(), abs(full.Value)) + ", more than their errors allow"}}
 	}
 	return nil
 }

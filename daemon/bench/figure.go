@@ -74,7 +74,7 @@ var figures = [NumFigures]figureInfo{
 	OverallEff:     {"overall_efficiency", "Overall efficiency at plate pressure, electric to water", units.Fraction, []frame.Channel{frame.Flow, frame.OutletPressure, frame.InletPressure, frame.MotorCurrent, frame.SupplyVoltage}, []Kind{Load}},
 	CurrentAtPlate: {"current", "Motor current at plate pressure", units.Current, []frame.Channel{frame.MotorCurrent, frame.OutletPressure}, []Kind{NoLoad, Load, Own, Unloader}},
 	NoLoadCurrent:  {"no_load_current", "Motor current at no pressure", units.Current, []frame.Channel{frame.MotorCurrent, frame.OutletPressure}, []Kind{NoLoad, Load, Own, Unloader}},
-	CurrentSlope:   {"current_slope", "Current for each MPa", units.Current, []frame.Channel{frame.MotorCurrent, frame.OutletPressure}, []Kind{NoLoad, Load, Own, Unloader}},
+	CurrentSlope:   {"current_slope", "Rise of the current with pressure", units.Current, []frame.Channel{frame.MotorCurrent, frame.OutletPressure}, []Kind{NoLoad, Load, Own, Unloader}},
 	NozzlePressure: {"nozzle_pressure", "Pressure with the own nozzle", units.Pressure, []frame.Channel{frame.OutletPressure}, []Kind{Own}},
 	ReliefPressure: {"relief", "Pressure held with the outlet closed", units.Pressure, []frame.Channel{frame.OutletPressure}, []Kind{Relief}},
 	LeakDown:       {"leak_down", "Pressure lost in a minute, standing", units.Fraction, []frame.Channel{frame.OutletPressure}, []Kind{Leak}},
@@ -99,8 +99,8 @@ func (f Figure) Label() string {
 	return figures[f].label
 }
 
-// Quantity returns what the figure measures. CurrentSlope is shown for each
-// MPa and kept for each Pa.
+// Quantity returns what the figure measures. CurrentSlope is told for each
+// MPa or 1000 psi, written for each MPa and kept for each Pa.
 func (f Figure) Quantity() units.Quantity {
 	if f >= NumFigures {
 		return units.None
@@ -116,17 +116,12 @@ func (f Figure) Needs() []frame.Channel {
 	return figures[f].needs
 }
 
-// perPa is what a shown value of the figure is divided by inside.
+// perPa is what a written value of the figure is divided by inside.
 func (f Figure) perPa() float64 {
 	if f == CurrentSlope {
 		return 1e6
 	}
 	return 1
-}
-
-// Format writes a value of the figure for people.
-func (f Figure) Format(s units.System, si float64) string {
-	return fine(f.Quantity(), s, si*f.perPa())
 }
 
 // FigureByName returns the figure with that name; ok is false for none.

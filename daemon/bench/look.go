@@ -66,5 +66,5 @@ func (r *Record) Uncertain(p *Point, c frame.Channel) (value, u, k float64, ok b
 // uncertainty with two significant digits.
 // Source: JCGM 100:2008, 7.2.6.
 func ValueU(q units.Quantity, s units.System, si, expanded float64) string {
-	return withU(q, s, si, expanded)
+	return withU(unitFor(q, s, si), si, expanded)
 }

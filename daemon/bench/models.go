@@ -167,7 +167,7 @@ func (l *look) plateReached() bool {
 	if top*plateReach >= l.rec.Pump.PressurePa {
 		return true
 	}
-	l.refuse("the points end at " + fine(units.Pressure, units.SI, top) + ", short of plate pressure")
+	l.refuse("the points end at " + both(units.Pressure, top) + ", short of plate pressure")
 	return false
 }
 

@@ -68,9 +68,9 @@ func (v *view) facts(r *bench.Record) {
 		name += " (invented)"
 	}
 	add("Pump", name)
-	add("Serial number", r.Pump.Serial)
+	add("Serial number", stated(r.Pump.Serial))
 	add("Tested by", r.Who)
-	add("Place", r.Where)
+	add("Place", stated(r.Where))
 	clock := ""
 	if r.Practice() {
 		clock = ", by the clock of the readings"
@@ -198,7 +198,7 @@ func (v *view) points(r *bench.Record, s units.System) {
 		if e.Kind == bench.Reference {
 			q = units.Pressure
 		}
-		v.Entries = append(v.Entries, row{strings.ReplaceAll(string(e.Kind), "_", " "), bench.Value(q, s, e.Value) + ", off by at most " + bench.Value(q, s, e.Half)})
+		v.Entries = append(v.Entries, row{strings.ReplaceAll(string(e.Kind), "_", " "), bench.Told(q, s, e.Value, e.Half)})
 	}
 }
 
@@ -232,4 +232,13 @@ func (v *view) changes(r *bench.Record, o Options) error {
 		v.Changes = append(v.Changes, out)
 	}
 	return nil
+}
+
+// stated is what was written, or that nothing was: a row that is missing looks
+// like one that nobody asked for.
+func stated(text string) string {
+	if text == "" {
+		return "not stated"
+	}
+	return text
 }
