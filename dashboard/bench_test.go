@@ -204,6 +204,18 @@ func TestBenchIsLedStepByStep(t *testing.T) {
 }
 
 // A test that was cut off is gone on with, and says so.
+// TestBenchSaysWhereItCanBePractised: nobody can switch a simulated machine off
+// for a test, and a person is told so before one is begun.
+func TestBenchSaysWhereItCanBePractised(t *testing.T) {
+	s := benchServer(newFakeBench(t))
+	s.opt.Source = ""
+	require.NotContains(t, pageText(t, s.handler(), "/bench/new", 200), "bench run -sim new")
+	s.opt.Source = "the simulator"
+	page := pageText(t, s.handler(), "/bench/new", 200)
+	require.Less(t, strings.Index(page, "bench run -sim new"), strings.Index(page, "Begin the test"))
+	require.Contains(t, page, "no test can be brought to its end")
+}
+
 func TestBenchGoesOnAfterABreak(t *testing.T) {
 	f := newFakeBench(t)
 	s := benchServer(f)

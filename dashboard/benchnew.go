@@ -23,6 +23,9 @@ type benchNewView struct {
 	Serial, Place, Loads, Unloader, Speeds, Window string
 	Inlet, Bypass, Leak, Hand                      bool
 	Who, BenchFrom                                 string
+	// Practice is set where readings are no machine's that obeys: a test asks
+	// for things that nobody can do to it.
+	Practice bool
 	// Instruments that are invented stand beside real readings.
 	Instruments []benchInstrument
 }
@@ -41,7 +44,7 @@ func (s *server) benchNewPage(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) benchNewView(r *http.Request) *benchNewView {
-	v := &benchNewView{chrome: s.chrome(r, "New bench test", placeBench), Who: cookieName(r), BenchFrom: s.opt.Bench.Source()}
+	v := &benchNewView{chrome: s.chrome(r, "New bench test", placeBench), Who: cookieName(r), BenchFrom: s.opt.Bench.Source(), Practice: s.opt.Source != ""}
 	v.CanUnits, v.Here, v.Said = true, "/bench/new", saidOf(r, benchSaid)
 	if now := s.benchNow(r); now != nil {
 		v.Now = benchPath(now.ID)
