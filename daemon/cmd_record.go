@@ -12,7 +12,9 @@ import (
 
 	"headroom/daemon/app"
 	"headroom/daemon/store"
+	"headroom/rules/engine"
 	"headroom/rules/units"
+	"headroom/rules/words"
 )
 
 // recordCommands are the words that may follow "record".
@@ -125,7 +127,16 @@ func printRun(w *tabwriter.Writer, r *store.Run, inUse bool) {
 		ended += "; imported from " + r.Source.Name
 	}
 	fmt.Fprintf(w, "%v\t%s\t%s\t%s\t%s\t%d\t%s\t%s\n", r.ID, r.Source.Short(), started(r.StartWall),
-		units.Format(units.Duration, units.SI, (r.End-r.Start).Seconds()), r.Machine, r.Raised, r.FirstOut, ended)
+		units.Format(units.Duration, units.SI, (r.End-r.Start).Seconds()), r.Machine, r.Raised, alarmWords(r.FirstOut), ended)
+}
+
+// alarmWords is an alarm as people know it; a name of another version stays.
+func alarmWords(name string) string {
+	id, ok := engine.AlarmByName(name)
+	if !ok {
+		return name
+	}
+	return words.Alarm(id).Title
 }
 
 // started is a time as people read it, in their own zone.

@@ -304,3 +304,27 @@ func TestASheetIsAFileForASpreadsheet(t *testing.T) {
 	require.Contains(t, errs, "-force")
 	mustCall(t, "record", "sheet", "-record", dir, "-o", path, "-force", "-units", "SI", "-decimal", ",")
 }
+
+// TestTheListSpeaksWords: what came first stands there as the screens say it.
+func TestTheListSpeaksWords(t *testing.T) {
+	dir := t.TempDir()
+	mustCall(t, importArgs(dir, loggerCSV(t))...)
+	out, _ := mustCall(t, "record", "list", "-record", dir)
+	require.NotContains(t, out, "inlet_low")
+	require.Contains(t, out, "Inlet pressure is getting low")
+}
+
+// TestANewMachineHasNothingDue: common practice, no source, looks after filter,
+// oil, hoses and ground fault before each use, which is no reason to call a
+// machine overdue that has been used once.
+func TestANewMachineHasNothingDue(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "service.json"), []byte(`{"counters":{"RunS":600,"Starts":2,"Uses":1},"entries":[]}`), 0o600))
+	out, _ := mustCall(t, "service", "-record", dir)
+	require.Contains(t, out, "1 uses with 2 starts")
+	require.NotContains(t, out, " due")
+	require.Contains(t, out, "not noted yet")
+	mustCall(t, "service", "-record", dir, "done", "hoses")
+	out, _ = mustCall(t, "service", "-record", dir)
+	require.Contains(t, out, "noted 0 uses ago")
+}

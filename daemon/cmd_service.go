@@ -88,6 +88,10 @@ func printDue(book *service.Book, intervals *[wear.NumTasks]wear.Interval, io st
 	w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "task\tstate\tleft")
 	for t, d := range book.Due(intervals) {
+		if intervals[t] == (wear.Interval{EveryUses: 1}) {
+			fmt.Fprintf(w, "%s\teach use\t%s\n", wear.Task(t), eachUse(book, wear.Task(t)))
+			continue
+		}
 		fmt.Fprintf(w, "%s\t%s\t%s\n", wear.Task(t), d.Status, leftWords(d))
 	}
 	if err := w.Flush(); err != nil {
@@ -97,16 +101,27 @@ func printDue(book *service.Book, intervals *[wear.NumTasks]wear.Interval, io st
 	return err
 }
 
+// eachUse tells of a task that comes before every use: it is never overdue on a
+// machine that is new, and calling it due after each use would teach people to
+// look past the word.
+func eachUse(book *service.Book, t wear.Task) string {
+	last := book.Last(t)
+	if !last.Done {
+		return "not noted yet"
+	}
+	return "noted " + counted(int(book.Counters.Uses-min(last.At.Uses, book.Counters.Uses)), "use") + " ago"
+}
+
 func leftWords(d wear.Due) string {
 	var parts []string
 	if d.ByTime {
 		parts = append(parts, units.Format(units.Duration, units.SI, d.LeftS))
 	}
 	if d.ByStarts {
-		parts = append(parts, fmt.Sprintf("%d starts", d.LeftStarts))
+		parts = append(parts, counted(int(d.LeftStarts), "start"))
 	}
 	if d.ByUses {
-		parts = append(parts, fmt.Sprintf("%d uses", d.LeftUses))
+		parts = append(parts, counted(int(d.LeftUses), "use"))
 	}
 	return strings.Join(parts, ", ")
 }
