@@ -112,6 +112,9 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 	if o.speed == 0 && o.playback == "" {
 		opt.Speed = cfg.Simulator.Speed
 	}
+	if err := o.keepsApart(&opt); err != nil {
+		return opt, err
+	}
 	if err := o.outside(cfg, &opt); err != nil {
 		return opt, err
 	}
@@ -120,6 +123,15 @@ func (o *runFlags) options(io stdio) (app.Options, error) {
 	o.practice(cfg, &opt)
 	opt.Calibrator, opt.Raw = o.calibrator, o.raw
 	return opt, err
+}
+
+// keepsApart refuses to record time that runs faster than life among real days:
+// it would lie in the future, and the runs after it would overlap it.
+func (o *runFlags) keepsApart(opt *app.Options) error {
+	if opt.Speed == 0 || opt.Speed == 1 || opt.Folder == "" || o.record != "" {
+		return nil
+	}
+	return fmt.Errorf("at speed %g the record would run into the future and overlap the days after: add -no-record, or -record FOLDER for a record to throw away", opt.Speed)
 }
 
 // source says where readings come from that no sensor of this machine gives;

@@ -44,6 +44,7 @@ func TestUsage(t *testing.T) {
 		{[]string{"run", "recording.csv"}, exitError, "", "did you mean headroom replay"},
 		{[]string{"-listen", "256.0.0.1:1", "-no-record"}, exitError, "", "cannot serve the dashboard"},
 		{[]string{"record", "list", "-record", "/does/not/exist"}, exitError, "", "/does/not/exist"},
+		{[]string{"-speed", "8", "-listen", "127.0.0.1:0"}, exitError, "", "overlap the days after: add -no-record"},
 		{[]string{"replay", "-h"}, exitOK, "", "usage: headroom replay"},
 		{[]string{"help", "bench"}, exitOK, "accept-baseline", ""},
 		{[]string{"help", "bench", "run"}, exitOK, "-playback", ""},

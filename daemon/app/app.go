@@ -219,8 +219,13 @@ func (a *App) open() error {
 	return a.openRemote()
 }
 
-// wall is what the wall clock says.
+// wall is what the wall clock says. At another speed than life's it is the
+// program's own time, counted on from its start: one clock for pages and record,
+// or a simulated hour would lie within a minute.
 func (a *App) wall() time.Time {
+	if a.opt.Speed != 1 {
+		return a.start.Add(a.clock()).Round(0)
+	}
 	if a.opt.Wall != nil {
 		return a.opt.Wall()
 	}

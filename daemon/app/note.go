@@ -65,5 +65,5 @@ func (a *App) Note(ctx context.Context, what, text, who string) error {
 // actNow begins an act that is dated to the last tick.
 func (a *App) actNow(who, what string) store.Act {
 	t := a.lastTick()
-	return store.Act{T: t, Wall: a.recordWall(t, a.wall()), Who: who, What: what}
+	return store.Act{T: t, Wall: a.wall(), Who: who, What: what}
 }

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"sync"
 	"sync/atomic"
-	"time"
 
 	"headroom/daemon/medium"
 	"headroom/daemon/record"
@@ -103,7 +102,7 @@ type diary struct {
 // NoteLoss writes down which frames found no place in the queue.
 func (d *diary) NoteLoss(l record.Loss) {
 	d.scribe.add(store.Act{
-		T: l.To, Wall: d.scribe.app.recordWall(l.To, d.scribe.app.wall()), Who: program, What: "frames_lost",
+		T: l.To, Wall: d.scribe.app.wall(), Who: program, What: "frames_lost",
 		Text: lossText(l),
 	}, nil)
 }
@@ -173,18 +172,8 @@ func (a *App) tellOld() {
 func (a *App) recordFrame(s *snapshot.Snapshot, raw *frame.Frame) {
 	if a.keeper != nil {
 		a.keeper.queue.NoteTotals(&s.Totals)
-		a.keeper.queue.Put(s.Mono, a.recordWall(s.Mono, s.Wall), raw, &s.Verdicts)
+		a.keeper.queue.Put(s.Mono, s.Wall, raw, &s.Verdicts)
 	}
-}
-
-// recordWall is the wall time that goes into the record for a tick: what the
-// clock said, but at another speed than life's the program's own time counted
-// from its start, or a simulated hour would lie within a minute.
-func (a *App) recordWall(t time.Duration, said time.Time) time.Time {
-	if a.opt.Speed == 1 {
-		return said
-	}
-	return a.start.Add(t)
 }
 
 func (a *App) closeRecord() error {

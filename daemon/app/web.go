@@ -42,6 +42,9 @@ func (a *App) handler() http.Handler {
 		Gate:       a.opt.Gate, ReadNeedsPIN: a.opt.Config.Server.Reading == config.ReadPIN, AllowedHosts: a.opt.Config.Server.Hosts,
 		Raw: a.opt.Raw, Adviser: adviser{a.opt.Config}, Physics: sync.OnceValue(physics.Document), Wiring: wiring.Guide,
 	}
+	if a.opt.Speed != 1 {
+		opt.Now = a.wall
+	}
 	// A nil pointer in an interface is no nil interface.
 	if a.opt.Calibrator != nil {
 		opt.Calibrator = a.opt.Calibrator
