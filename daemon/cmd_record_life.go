@@ -23,12 +23,16 @@ import (
 func recordLife(ctx context.Context, args []string, io stdio) error {
 	fs := flags("record life", "[flags]", io)
 	folder := recordFlag(fs)
+	system := fs.String("units", "US", "US or SI")
 	out := fs.String("export", "", "write the counters to `FILE`, for a new record or another computer")
 	in := fs.String("import", "", "add the counters in `FILE`, which another record wrote; twice is once")
 	if err := parse(fs, args); err != nil {
 		return err
 	}
+	sys, err := parseUnits(*system)
 	switch {
+	case err != nil:
+		return err
 	case *out != "" && *in != "":
 		return errors.New("-export and -import can't both be: leave one out")
 	case *in != "":
@@ -48,20 +52,20 @@ func recordLife(ctx context.Context, args []string, io stdio) error {
 			if err != nil {
 				return err
 			}
-			return printLife(parts, &practice, io)
+			return printLife(parts, &practice, sys, io)
 		}
 		return exportLife(dir, parts, *out, io)
 	})
 }
 
-func printLife(parts []store.LifeOf, practice *store.Sums, io stdio) error {
+func printLife(parts []store.LifeOf, practice *store.Sums, sys units.System, io stdio) error {
 	var all store.Sums
 	for i := range parts {
 		all.Add(&parts[i].Sums)
 	}
 	w := tabwriter.NewWriter(io.out, 0, 0, 2, ' ', 0)
 	line := func(what string, q units.Quantity, v float64) {
-		fmt.Fprintf(w, "%s\t%s\n", what, units.Format(q, units.SI, v))
+		fmt.Fprintf(w, "%s\t%s\n", what, units.Format(q, sys, v))
 	}
 	for _, state := range slices.Sorted(maps.Keys(all.InStateS)) {
 		line(strings.ReplaceAll(state, "_", " "), units.Duration, all.InStateS[state])

@@ -178,6 +178,7 @@ func (s *server) handler() http.Handler {
 	s.runRoutes(mux)
 	s.benchRoutes(mux)
 	mux.HandleFunc("GET /{$}", s.livePage)
+	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) { s.nowhere(mux, w, r) })
 	mux.HandleFunc("POST /{$}", s.chooseUnits)
 	mux.HandleFunc("GET /cautions", s.cautionsPage)
 	mux.HandleFunc("GET /limits", s.limitsPage)

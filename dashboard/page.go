@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"html/template"
 	"net/http"
+	"strings"
 )
 
 // regions are the parts of the live page that the stream sends anew, by the
@@ -52,4 +53,21 @@ func (s *server) fragment(name string, v *view) (string, error) {
 	var b bytes.Buffer
 	err := s.pages.ExecuteTemplate(&b, name, v)
 	return b.String(), err
+}
+
+// nowhere answers an address that is none: people get a page with the way back,
+// programs a line. One that is there for changes only is told as such.
+func (s *server) nowhere(mux *http.ServeMux, w http.ResponseWriter, r *http.Request) {
+	change := r.Clone(r.Context())
+	change.Method = http.MethodPost
+	if _, pattern := mux.Handler(change); pattern != "" {
+		w.Header().Set("Allow", http.MethodPost)
+		http.Error(w, "this address takes changes only", http.StatusMethodNotAllowed)
+		return
+	}
+	if strings.HasPrefix(r.URL.Path, "/api/") || strings.HasPrefix(r.URL.Path, "/-/") {
+		http.NotFound(w, r)
+		return
+	}
+	s.refusePage(w, r, http.StatusNotFound, "There is no such page here. The address may be mistyped, or of another version.")
 }

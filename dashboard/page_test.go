@@ -228,3 +228,15 @@ func TestRoughly(t *testing.T) {
 		require.Equal(t, want, lasting(s))
 	}
 }
+
+// An address that is none gives a page with the way back, and a program a line.
+func TestUnknownAddress(t *testing.T) {
+	d := newDay(t)
+	h := d.handler(steady())
+	resp := get(t, h, "/no/such/page")
+	require.Equal(t, http.StatusNotFound, resp.StatusCode)
+	require.Contains(t, text(t, resp), "There is no such page here.")
+	resp = get(t, h, "/api/v1/nothing")
+	require.Equal(t, http.StatusNotFound, resp.StatusCode)
+	require.NotContains(t, text(t, resp), "<html")
+}
