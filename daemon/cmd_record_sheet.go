@@ -45,6 +45,11 @@ func recordSheet(ctx context.Context, args []string, io stdio) error {
 		if sheet.Run, err = o.runOf(ctx, r, dir); err != nil {
 			return err
 		}
+		info, err := store.BootInfo(ctx, r, sheet.Run.Boot)
+		if err != nil {
+			return err
+		}
+		sheet.Note = info.Source.Band()
 		if o.out == "" {
 			_, err := exported.WriteSheet(ctx, io.out, r, sheet)
 			return err

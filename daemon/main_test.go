@@ -235,7 +235,7 @@ func TestRunRecordExportReplay(t *testing.T) {
 	code, due, e := call(t, "service", "-record", folder)
 	require.Equal(t, exitOK, code, e)
 	require.Contains(t, due, "The pump has run 0.0 s in 0 uses")
-	for _, words := range [][]string{{"review", "-record", folder}, {"report", "-record", folder}, {"record", "export", "-record", folder}} {
+	for _, words := range [][]string{{"review", "-record", folder}, {"report", "-record", folder}, {"record", "export", "-record", folder}, {"record", "sheet", "-record", folder}} {
 		code, told, e := call(t, words...)
 		require.Equal(t, exitOK, code, e)
 		require.Contains(t, told, "SIMULATED – practice only", "%v", words)
