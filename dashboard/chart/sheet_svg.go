@@ -242,7 +242,7 @@ func (d *sheetDrawing) line(x1, y1, x2, y2 float64, colour string, width float64
 }
 
 func (d *sheetDrawing) text(x, y float64, anchor, colour, more, s string) {
-	fmt.Fprintf(d, `<text x="%s" y="%s" text-anchor="%s" fill="%s"%s stroke="#fff" stroke-width="3" paint-order="stroke">%s</text>`+"\n",
+	fmt.Fprintf(d, `<text x="%s" y="%s" text-anchor="%s" fill="%s"%s stroke="#fff" stroke-width="7" stroke-linejoin="round" paint-order="stroke">%s</text>`+"\n",
 		num(x), num(y), anchor, colour, more, html.EscapeString(s))
 }
 

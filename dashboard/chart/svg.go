@@ -182,7 +182,7 @@ func (d *drawing) head(m Mark) {
 }
 
 func (d *drawing) text(xPercent, y float64, anchor, colour, s string) {
-	fmt.Fprintf(d, `<text x="%s%%" y="%s" text-anchor="%s" fill="%s" stroke="#fff" stroke-width="4" paint-order="stroke">%s</text>`+"\n",
+	fmt.Fprintf(d, `<text x="%s%%" y="%s" text-anchor="%s" fill="%s" stroke="#fff" stroke-width="8" stroke-linejoin="round" paint-order="stroke">%s</text>`+"\n",
 		num(xPercent), num(y), anchor, colour, html.EscapeString(s))
 }
 

@@ -265,7 +265,7 @@ class Drawing {
     this.g.textAlign = align;
     this.g.fillStyle = "#fff";
     this.g.strokeStyle = "#fff";
-    this.g.lineWidth = 4;
+    this.g.lineWidth = 8;
     this.g.setLineDash([]);
     this.g.strokeText(s, x, y);
     this.g.fillStyle = colour;
