@@ -153,19 +153,23 @@ func along(edge []shoulder, from, to, y float64) []shoulder {
 // limits draws the lines, each with its value on it at the left; a label that
 // would lie on another one moves to the right.
 func (d *sheetDrawing) limits(p *Panel, v *view) {
+	for _, l := range p.Limits {
+		if v.holds(l.Y) {
+			width, dash := 1.8, ""
+			if !l.Outer {
+				width, dash = 1, "5 3"
+			}
+			d.line(sheetLeft, v.at(l.Y), sheetWidth-sheetRight, v.at(l.Y), quiet, width, dash)
+		}
+	}
+	// The names after all lines, or the next line strikes the name through.
 	type place struct{ column, y float64 }
 	var taken []place
 	for _, l := range p.Limits {
 		if !v.holds(l.Y) {
 			continue
 		}
-		y := v.at(l.Y)
-		width, dash := 1.8, ""
-		if !l.Outer {
-			width, dash = 1, "5 3"
-		}
-		d.line(sheetLeft, y, sheetWidth-sheetRight, y, quiet, width, dash)
-		at := place{0, math.Min(math.Max(y+4, v.top+10), v.top+v.height-2)}
+		at := place{0, math.Min(v.at(l.Y)+4, v.top+v.height-1)}
 		for _, o := range taken {
 			if o.column == at.column && math.Abs(o.y-at.y) < 12 {
 				at.column++

@@ -165,7 +165,7 @@ const labelStep = 34
 // nobody can take it for another's; at the left, where the data is oldest. A
 // name that would lie on another one moves to the right.
 func placeLabel(lineY float64, taken []labelPlace) labelPlace {
-	at := labelPlace{0, math.Min(math.Max(lineY+5, plotTop+12), plotTop+plotHeight-2)}
+	at := labelPlace{0, math.Min(math.Max(lineY+5, plotTop+6), plotTop+plotHeight-2)}
 	for _, o := range taken {
 		if o.column == at.column && math.Abs(o.y-at.y) < 15 {
 			at.column++

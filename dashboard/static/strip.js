@@ -356,7 +356,7 @@ function limitText(v, decimals) {
  * @param {number} lineY @param {{column: number, y: number}[]} taken
  */
 function placeLabel(lineY, taken) {
-  const y = Math.min(Math.max(lineY + 5, TOP + 12), TOP + HEIGHT - 2);
+  const y = Math.min(Math.max(lineY + 5, TOP + 6), TOP + HEIGHT - 2);
   let column = 0;
   for (const o of taken) if (o.column === column && Math.abs(o.y - y) < 15) column++;
   return { column, y };
