@@ -81,7 +81,7 @@ const (
 	// markRows, and markGap the least distance in a row.
 	markRow, markRows = 17.0, 3
 	markGap           = 19.0
-	panelHead         = 15.0
+	panelHead         = 18.0
 	panelHeight       = 52.0
 	switchHeight      = 18.0
 	panelFoot         = 5.0

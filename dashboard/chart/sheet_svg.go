@@ -48,16 +48,17 @@ func (d *sheetDrawing) panel(p *Panel, top float64) {
 	if p.Unit != "" {
 		name += ", " + p.Unit
 	}
-	d.text(sheetLeft, top+panelHead-4, "start", ink, ` font-weight="600"`, name)
-	if p.Note != "" {
-		d.text(sheetWidth-sheetRight, top+panelHead-4, "end", quiet, ` font-size="11"`, p.Note)
-	}
 	v := view{scale: p.scale(), top: top + panelHead, height: p.plotHeight()}
 	d.holes(p, &v)
 	d.zones(p, &v)
 	d.grid(p, &v)
 	d.data(p, &v)
 	d.limits(p, &v)
+	// Last, as a limit's name at the upper edge would cut it.
+	d.text(sheetLeft, top+panelHead-7, "start", ink, ` font-weight="600"`, name)
+	if p.Note != "" {
+		d.text(sheetWidth-sheetRight, top+panelHead-7, "end", quiet, ` font-size="11"`, p.Note)
+	}
 }
 
 // view places values in a panel.
