@@ -273,3 +273,15 @@ func FuzzMarkdown(f *testing.F) {
 		require.NotContains(t, strings.ToLower(string(got)), "<script")
 	})
 }
+
+// Where nothing can be calibrated the page says why there is no button.
+func TestSetupSaysWhyNothingCanBeCalibrated(t *testing.T) {
+	opt := testOptions()
+	page := text(t, get(t, newServer(opt, steady().feed()).handler(), "/setup"))
+	require.Contains(t, page, "Nothing can be calibrated now")
+	require.NotContains(t, page, "/calibration/")
+	d := newDay(t)
+	page = text(t, get(t, newServer(d.opt, steady().feed()).handler(), "/setup"))
+	require.NotContains(t, page, "Nothing can be calibrated")
+	require.Contains(t, page, "/calibration/")
+}

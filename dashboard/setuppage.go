@@ -46,6 +46,7 @@ func (s *server) setupPage(w http.ResponseWriter, r *http.Request) {
 	v := &setupView{chrome: s.chrome(r, "Setup", placeSetup), Who: cookieName(r), HasGate: s.opt.Gate != nil}
 	v.CanUnits, v.Script, v.Here = true, "renew.js", placeSetup
 	v.In = v.HasGate && !v.AskPIN
+	v.Practice = "Nothing can be calibrated now: the readings are played back, or nothing is kept here."
 	if s.opt.Calibrator != nil {
 		v.Practice = s.opt.Calibrator.Practice()
 	}
