@@ -2,11 +2,16 @@ package dashboard
 
 import (
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 
 	"headroom/rules/units"
 )
+
+// typedPart is the number at the start of what was written, with its exponent if
+// it has one: no unit begins with an e and a digit.
+var typedPart = regexp.MustCompile(`^(?:[-+.,0-9]+(?:[eE][-+]?[0-9]+)?)?`)
 
 // typedNumber is what a person wrote as a number with the unit that stands
 // beside the field, for units.Parse. A unit that was written too is left as it
@@ -14,11 +19,8 @@ import (
 // as well part the thousands, it is refused.
 func typedNumber(text, unit string) (string, error) {
 	text = strings.TrimSpace(text)
-	end := strings.IndexFunc(text, func(r rune) bool { return !strings.ContainsRune("+-.,0123456789", r) })
-	if end < 0 {
-		end = len(text)
-	}
-	number, rest := text[:end], strings.TrimSpace(text[end:])
+	number := typedPart.FindString(text)
+	rest := strings.TrimSpace(text[len(number):])
 	whole, decimals, comma := strings.Cut(number, ",")
 	switch {
 	case !comma:
