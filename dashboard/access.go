@@ -176,9 +176,6 @@ func (s *server) enterJSON(w http.ResponseWriter, r *http.Request) {
 
 // enter takes the PIN of a request; without a token, code and text say why.
 func (s *server) enter(r *http.Request) (token string, code int, text string) {
-	if err := r.ParseForm(); err != nil {
-		return "", http.StatusBadRequest, "Cannot read the form: " + err.Error() + "."
-	}
 	token, err := s.opt.Gate.Enter(r.Context(), addressOf(r), r.PostFormValue("pin"))
 	var wait *access.WaitError
 	switch {

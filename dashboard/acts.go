@@ -122,9 +122,6 @@ func (s *server) act(r *http.Request) (d deeds, no *refusal) {
 	if s.opt.Acts == nil {
 		return d, refuse(http.StatusForbidden, "This page is read only: nothing can be done to alarms from here.")
 	}
-	if err := r.ParseForm(); err != nil {
-		return d, refuse(http.StatusBadRequest, "Cannot read the form: %v.", err)
-	}
 	a, ok := alarm.ActByName(r.PathValue("act"))
 	if !ok {
 		return d, refuse(http.StatusNotFound, "There is no act %q; there are %s.", r.PathValue("act"), actNames())

@@ -95,10 +95,6 @@ func sharesOf(what, text string) (out []float64, err error) {
 
 // benchBegin begins a test as the form says.
 func (s *server) benchBegin(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		s.refusePage(w, r, http.StatusBadRequest, "Cannot read the form: "+err.Error()+".")
-		return
-	}
 	setup, err := s.benchSetup(r)
 	var id string
 	if err == nil {

@@ -179,10 +179,6 @@ func pointReadings(rec *bench.Record, p *bench.Point, sys units.System) (out []b
 
 // benchAct takes a press on the page of a test.
 func (s *server) benchAct(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		s.refusePage(w, r, http.StatusBadRequest, "Cannot read the form: "+err.Error()+".")
-		return
-	}
 	id := r.PathValue("id")
 	said, err := s.benchDo(r, id)
 	if err != nil {

@@ -31,10 +31,6 @@ func (s *server) calibrateForm(w http.ResponseWriter, r *http.Request) {
 		s.refusePage(w, r, http.StatusNotFound, "There is no such channel to calibrate here.")
 		return
 	}
-	if err := r.ParseForm(); err != nil {
-		s.refusePage(w, r, http.StatusBadRequest, "Cannot read the form: "+err.Error()+".")
-		return
-	}
 	said, err := s.calibrateStep(r, ch)
 	if err != nil {
 		s.showCalibration(w, r, http.StatusConflict, asSentence(err))

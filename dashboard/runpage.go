@@ -184,7 +184,8 @@ func (v *runView) fill(look *report.Look, a asked, see string, sys units.System)
 	for i := range acc.Summary.Alarms {
 		v.Alarms = append(v.Alarms, lifeRowOf(h, &acc.Summary.Alarms[i]))
 	}
-	v.Alarms, v.FurtherAlarms = v.Alarms[:fold(len(v.Alarms), 0)], v.Alarms[fold(len(v.Alarms), 0):]
+	n := fold(len(v.Alarms), 0)
+	v.Alarms, v.FurtherAlarms = v.Alarms[:n], v.Alarms[n:]
 	for i := range acc.Summary.Limits {
 		v.Limits = append(v.Limits, limitSumRowOf(h, &acc.Summary.Limits[i], sys))
 	}
@@ -321,6 +322,6 @@ func (s *server) runNote(w http.ResponseWriter, r *http.Request, a asked) {
 
 // cleanNote takes line ends and invisible characters out of a note.
 func cleanNote(text string) string {
-	runes := []rune(strings.Join(strings.Fields(strings.Map(visible, strings.ToValidUTF8(text, ""))), " "))
+	runes := []rune(strings.Join(strings.Fields(store.Plain(text)), " "))
 	return string(runes[:min(len(runes), maxNote)])
 }

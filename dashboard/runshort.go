@@ -51,14 +51,7 @@ func countLine(acc *review.Account) string {
 			acked++
 		}
 	}
-	return fmt.Sprintf("%s asked to act at once, %d of a lower level came too; acknowledged: %d of %d.", number1(act, "alarm"), other, acked, act+other)
-}
-
-func number1(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return fmt.Sprintf("%s asked to act at once, %d of a lower level came too; acknowledged: %d of %d.", counted(act, "alarm", "alarms"), other, acked, act+other)
 }
 
 func longestLine(acc *review.Account) string {
@@ -85,7 +78,7 @@ func ranOnLine(acc *review.Account) string {
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("The pump ran on after %s that asked to act at once.", number1(n, "alarm"))
+	return fmt.Sprintf("The pump ran on after %s that asked to act at once.", counted(n, "alarm", "alarms"))
 }
 
 // blindNote says where no alarm doesn't mean that all was well.

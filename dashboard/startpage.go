@@ -90,9 +90,6 @@ func (s *server) goRound(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) round(r *http.Request) (said string, err error) {
-	if err := r.ParseForm(); err != nil {
-		return "", err
-	}
 	list, _ := s.opt.Checklist.List() // what is shown is what counts
 	if r.PostFormValue("list") != listKey(list) {
 		return "", errListChanged
@@ -136,10 +133,6 @@ func (s *server) showList(w http.ResponseWriter, r *http.Request, code int, text
 
 // setList puts a changed list in force; with the button for it, the usual one.
 func (s *server) setList(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		s.refusePage(w, r, http.StatusBadRequest, "Cannot read the form: "+err.Error()+".")
-		return
-	}
 	text := r.PostFormValue("text")
 	list, err := checklist.Parse(text)
 	if r.PostFormValue("usual") != "" {

@@ -103,20 +103,17 @@ func (v *view) call(snap *snapshot.Snapshot) {
 	}
 }
 
-func streamURL(p prefs) string {
-	u := "/api/v1/stream?view=page&units=" + p.Units.String()
-	if p.Window == longWindow {
-		u += "&window=10"
-	}
-	return u
-}
+func streamURL(p prefs) string { return "/api/v1/stream?view=page&" + chartQuery(p) }
 
-func trendURL(p prefs) string {
-	u := "/api/v1/trend?units=" + p.Units.String()
+func trendURL(p prefs) string { return "/api/v1/trend?" + chartQuery(p) }
+
+// chartQuery asks for a person's units and length of the charts.
+func chartQuery(p prefs) string {
+	q := "units=" + p.Units.String()
 	if p.Window == longWindow {
-		u += "&window=10"
+		q += "&window=10"
 	}
-	return u
+	return q
 }
 
 // pageURL returns the address of the charts with those wishes that are any.

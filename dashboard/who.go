@@ -4,7 +4,8 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
-	"unicode"
+
+	"headroom/daemon/store"
 )
 
 const (
@@ -42,28 +43,12 @@ func cookieName(r *http.Request) string {
 
 // cleanName makes a name one short line of visible characters.
 func cleanName(n string) string {
-	n = strings.Map(visible, strings.ToValidUTF8(n, ""))
-	runes := []rune(strings.Join(strings.Fields(n), " "))
+	runes := []rune(strings.Join(strings.Fields(store.Plain(n)), " "))
 	return strings.TrimSpace(string(runes[:min(len(runes), maxWho)]))
-}
-
-// visible makes any space a plain one and leaves out what can't be seen.
-func visible(r rune) rune {
-	switch {
-	case unicode.IsSpace(r):
-		return ' '
-	case !unicode.IsPrint(r):
-		return -1
-	}
-	return r
 }
 
 // chooseName remembers a name, or forgets it when it is empty.
 func (s *server) chooseName(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		http.Error(w, "cannot read the form: "+err.Error(), http.StatusBadRequest)
-		return
-	}
 	http.SetCookie(w, nameCookie(cleanName(r.FormValue("who"))))
 	http.Redirect(w, r, ownPath(r.FormValue("next")), http.StatusSeeOther)
 }

@@ -125,7 +125,7 @@ function drawAll(atOnce) {
   for (const s of strips.values()) {
     if (!inView.has(s.canvas)) continue;
     s.draw(now, old, window.devicePixelRatio || 1);
-    const off = s.canvas.parentElement?.querySelector(".off");
-    if (off && off.textContent !== s.off()) off.textContent = s.off();
+    const place = s.canvas.parentElement?.querySelector(".off"), off = s.off();
+    if (place && place.textContent !== off) place.textContent = off;
   }
 }
