@@ -2,6 +2,7 @@ package bench
 
 import (
 	"fmt"
+	"math"
 
 	"headroom/rules/frame"
 	"headroom/rules/steady"
@@ -102,6 +103,11 @@ func (s *Session) onTarget(step Step, p float64, flows bool) (met bool, why stri
 // inlet valve to the next, in Pa. Common practice, no source.
 const inletStep = 1.5e3
 
+// inletFlowStep is the least change of flow that does as well, as a share of
+// the plate's: once vapour fills the cylinders the flow falls and the pressure
+// hardly does. Common practice, no source.
+const inletFlowStep = 0.004
+
 // inletFrames is over how many frames that is averaged, so that noise doesn't
 // pass for a turn of the valve.
 const inletFrames = 10
@@ -117,18 +123,45 @@ func (s *Session) onInlet(p float64, flows bool) (met bool, why string) {
 	if n == 0 || s.turned {
 		return true, ""
 	}
-	now, _ := s.value(frame.InletPressure)
-	s.inletSum, s.inletN = s.inletSum+now, s.inletN+1
-	if s.inletN < inletFrames {
-		return false, "looking at the valve in the inlet"
+	last := s.rec.of(Inlet)[n-1]
+	s.inlet.add(s.now.Samples[frame.InletPressure].Value)
+	s.flow.add(s.now.Samples[frame.Flow].Value)
+	offPa, needPa, inletTurned := s.inlet.turned(last, frame.InletPressure, inletStep)
+	offM3s, needM3s, flowTurned := s.flow.turned(last, frame.Flow, inletFlowStep*s.rec.Pump.FlowM3s)
+	s.turned = inletTurned || flowTurned
+	return s.turned, fmt.Sprintf("the valve stands too near the last point. Inlet moved by %s, wanted %s; or flow moved by %s, wanted %s",
+		both(units.Pressure, offPa), both(units.Pressure, needPa), both(units.FlowRate, offM3s), both(units.FlowRate, needM3s))
+}
+
+// meanNow is the mean of the newest inletFrames readings that are complete; it
+// stands still while the next ones come.
+type meanNow struct {
+	sum, mean float64
+	n         int
+	known     bool
+}
+
+func (m *meanNow) add(x float64) {
+	m.sum, m.n = m.sum+x, m.n+1
+	if m.n == inletFrames {
+		*m = meanNow{mean: m.sum / inletFrames, known: true}
 	}
-	last, _ := s.rec.of(Inlet)[n-1].Find(frame.InletPressure)
-	s.turned = abs(s.inletSum/float64(s.inletN)-last.Mean) >= inletStep
-	s.inletSum, s.inletN = 0, 0
-	if !s.turned {
-		return false, "the valve in the inlet hasn't moved yet"
+}
+
+// turned tells how far the mean is from the last point's, and how far it must
+// be: the least step, or what three standard deviations of such a mean make out
+// where that is more.
+func (m *meanNow) turned(last *Point, c frame.Channel, least float64) (off, need float64, yes bool) {
+	r, ok := last.Find(c)
+	if !ok {
+		return 0, least, false
 	}
-	return true, ""
+	worth := max(1, r.Effective*inletFrames/float64(max(r.N, 1)))
+	need = max(least, 3*r.Spread/math.Sqrt(worth))
+	if m.known {
+		off = abs(m.mean - r.Mean)
+	}
+	return off, need, m.known && off >= need
 }
 
 // tolerance is how far a channel may drift over a window, in its unit. Common

@@ -37,15 +37,13 @@ type Session struct {
 	// ready is a person's word that the step is set; moved that the readings
 	// left the last point.
 	ready, moved bool
-	// turned is set when the inlet's valve has moved, by the mean of inletN
-	// readings.
-	turned   bool
-	inletSum float64
-	inletN   int
-	last     *Point
-	judged   time.Duration
-	met      bool
-	why      string
+	// turned is set when the inlet's valve has moved, by the newest means.
+	turned      bool
+	inlet, flow meanNow
+	last        *Point
+	judged      time.Duration
+	met         bool
+	why         string
 }
 
 // InputOf takes a frame out of the engine's verdicts.
@@ -131,7 +129,7 @@ func (s *Session) stepID() string {
 func (s *Session) enter() {
 	s.win.clear()
 	s.ready, s.moved, s.met, s.judged = false, false, false, 0
-	s.turned, s.inletSum, s.inletN = false, 0, 0
+	s.turned, s.inlet, s.flow = false, meanNow{}, meanNow{}
 	if step, ok := s.Step(); ok && s.handsOff && step.Kind.entered() {
 		s.skip("nobody was there to tell it")
 	}

@@ -93,15 +93,20 @@ func (b *Bench) Begin(s bench.Step) {
 	}
 }
 
+// inletTurn is how much of its opening the tap keeps at most from one position to
+// the next: the session says how far it wants the flow or the pressure to move,
+// and a person gives somewhat more.
+const inletTurn = 0.985
+
 // throttle closes the tap, from where it was, so that about that share of the
-// required head is left.
+// required head is left, and noticeably in any case.
 func (b *Bench) throttle(was, share float64) {
 	c := b.plant.Config()
 	want := share*b.state.NPSHRequiredM*9789 + 2000 - c.AirAbsPa
 	q := b.state.SupplyM3s / c.Pump.RatedFlowM3s
 	others := c.Supply.StaticGaugePa - b.state.InletGaugePa - c.Supply.TapLossPa*q*q/(was*was)
 	need := max(c.Supply.StaticGaugePa-others-want, 1e3)
-	b.in.TapOpen = min(1, math.Sqrt(c.Supply.TapLossPa*q*q/need))
+	b.in.TapOpen = min(was*inletTurn, math.Sqrt(c.Supply.TapLossPa*q*q/need))
 }
 
 // Advance lets one tick pass; the person looks every few seconds and corrects.

@@ -49,13 +49,14 @@ type Sensors struct {
 	step       [frame.NumChannels]float64
 	held       [frame.NumChannels]float64
 	count      int
-	stuck      frame.Channel
+	// old is set while the held values are from before a time without frames.
+	old bool
 }
 
 // NewSensors draws each instrument's lasting errors from its stated limits, any
 // place within them as likely.
 func NewSensors(instruments []bench.Instrument, rng *rand.Rand) *Sensors {
-	s := &Sensors{rng: rng, stuck: frame.NumChannels}
+	s := &Sensors{rng: rng}
 	for _, i := range instruments {
 		c, ok := frame.ByName(i.Channel)
 		if !ok {
@@ -75,11 +76,15 @@ func (s *Sensors) Spoil(c frame.Channel, zero, gain float64) {
 	s.gain[c] += gain
 }
 
+// Pass lets time go by without frames: a slow sensor then holds what it read at
+// the end of it, and not what was true before.
+func (s *Sensors) Pass() { s.old = true }
+
 // Read makes one frame of a truth.
 func (s *Sensors) Read(v *Values, f *frame.Frame) {
 	for _, c := range Channels() {
 		n := &noises[c]
-		if s.count%n.hold == 0 {
+		if s.old || s.count%n.hold == 0 {
 			x, base := v[c], v[c]
 			if c == frame.WaterTemp {
 				base -= 273.15
@@ -96,4 +101,5 @@ func (s *Sensors) Read(v *Values, f *frame.Frame) {
 		f.Set(c, s.held[c])
 	}
 	s.count++
+	s.old = false
 }

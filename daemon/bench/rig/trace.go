@@ -138,6 +138,7 @@ func (p *player) step() error {
 	p.s.Ready()
 	// A person needs a moment between two steps.
 	p.now += 5 * time.Second
+	p.sensors.Pass()
 	var f frame.Frame
 	for i := range all[part] {
 		v := &all[part][i]
