@@ -91,6 +91,16 @@ func TestBenchBaselineCommand(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "my.toml")
 	require.NoError(t, os.WriteFile(file, []byte("[machine]\nname = \"mine\"\n"), 0o600))
 	_, errOut, code = benchCommand(t, folder, "accept-baseline", "-config", file, "-write", id)
+	require.NotZero(t, code)
+	require.Contains(t, errOut, "no pump was tested", "practice is nobody's baseline")
+	require.NoFileExists(t, file+".before-baseline")
+
+	tests := bench.NewStore(folder)
+	r, err := tests.Load(id)
+	require.NoError(t, err)
+	r.Source = bench.OwnSensors
+	require.NoError(t, tests.Save(r))
+	_, errOut, code = benchCommand(t, folder, "accept-baseline", "-config", file, "-write", id)
 	require.Zero(t, code, errOut)
 	cfg, err := config.Load(file)
 	require.NoError(t, err)

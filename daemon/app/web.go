@@ -36,7 +36,7 @@ const (
 func (a *App) handler() http.Handler {
 	opt := dashboard.Options{
 		Store: a.store, MachineName: a.opt.Config.Name, Units: a.opt.Config.Units, Version: a.opt.Version,
-		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version, a.remoteMetrics),
+		Limits: &a.opt.Config.Engine.Rules, Logger: a.log, Metrics: metrics.Handler(a.store, a.opt.Version, string(a.opt.Readings), a.remoteMetrics),
 		Source: a.opt.Source, Acts: a.act, Handbook: handbook.Build(a.opt.Config),
 		PINCommand: a.opt.PINCommand,
 		Gate:       a.opt.Gate, ReadNeedsPIN: a.opt.Config.Server.Reading == config.ReadPIN, AllowedHosts: a.opt.Config.Server.Hosts,

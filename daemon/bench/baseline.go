@@ -18,9 +18,12 @@ const (
 
 // Baseline returns the load points as the machine's own baseline for the wear
 // rule, which takes the outlet's gauge pressure. The error says why a test is
-// no good for it: nobody should compare with a pump that failed, or with an
-// instrument that contradicts itself.
+// no good for it: nobody should compare with a pump that failed, with one that
+// was never there, or with an instrument that contradicts itself.
 func (r *Record) Baseline() ([]wear.Point, error) {
+	if r.Practice() {
+		return nil, fmt.Errorf("the test %s can't be a baseline: it is practice, and no pump was tested. Test the pump with this machine's own sensors", r.ID)
+	}
 	doubts := r.Doubts()
 	if why := doubtOf(VolumetricEff, doubts); why != "" {
 		return nil, fmt.Errorf("the test %s can't be a baseline: %s", r.ID, why)

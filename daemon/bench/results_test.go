@@ -151,6 +151,9 @@ func TestTrend(t *testing.T) {
 // of an earlier test, and those of a failed pump don't.
 func TestBaseline(t *testing.T) {
 	r := whole(t, rig.New, 1)
+	_, err := r.Baseline()
+	require.ErrorContains(t, err, "no pump was tested", "practice is nobody's baseline")
+	r.Source = bench.OwnSensors
 	base := "[machine]\nname = \"my jetter\"\n"
 	text, err := r.WriteBaseline(base)
 	require.NoError(t, err)
@@ -166,13 +169,17 @@ func TestBaseline(t *testing.T) {
 		require.InEpsilon(t, p.SpeedHz, b.Points[i].SpeedHz, 1e-4)
 		require.InDelta(t, p.TempK, b.Points[i].TempK, 0.01)
 	}
-	again, err := whole(t, rig.New, 2).WriteBaseline(text)
+	second := whole(t, rig.New, 2)
+	second.Source = bench.OwnSensors
+	again, err := second.WriteBaseline(text)
 	require.NoError(t, err)
 	require.Contains(t, again, base)
 	cfg, problems = config.Parse("my.toml", []byte(again))
 	require.Empty(t, config.Mistakes(problems))
 	require.Equal(t, len(points), cfg.Engine.Plant.Baseline.N, "replaced, not added")
 
-	_, err = whole(t, rig.WornValves, 1).WriteBaseline(base)
+	failed := whole(t, rig.WornValves, 1)
+	failed.Source = bench.OwnSensors
+	_, err = failed.WriteBaseline(base)
 	require.ErrorContains(t, err, "the pump failed")
 }

@@ -8,7 +8,7 @@ import (
 
 // descs are the descriptions of all metrics.
 type descs struct {
-	build, fresh, uptime                                   *prometheus.Desc
+	build, readings, fresh, uptime                         *prometheus.Desc
 	values                                                 map[units.Quantity]*prometheus.Desc
 	status                                                 *prometheus.Desc
 	share, timeTo, timeToEarliest, judge, blind            *prometheus.Desc
@@ -29,10 +29,11 @@ func desc(name, help string, labels ...string) *prometheus.Desc {
 
 func newDescs() descs {
 	d := descs{
-		build:  desc("build_info", "The program, always 1.", "version", "goversion"),
-		fresh:  desc("fresh", "1 while the newest tick is not older than 5 s; 0 before the first and when the machine is not looked at any more."),
-		uptime: desc("uptime_seconds", "Time from the program's start to the newest tick."),
-		status: desc("channel_status", "1 for the status that the channel has, 0 for the others.", "channel", "status"),
+		build:    desc("build_info", "The program, always 1.", "version", "goversion"),
+		readings: desc("readings_info", "What gives the readings, always 1: sensors, or simulator or playback, which are no machine's own and count for nothing.", "from"),
+		fresh:    desc("fresh", "1 while the newest tick is not older than 5 s; 0 before the first and when the machine is not looked at any more."),
+		uptime:   desc("uptime_seconds", "Time from the program's start to the newest tick."),
+		status:   desc("channel_status", "1 for the status that the channel has, 0 for the others.", "channel", "status"),
 
 		share:          desc("rule_headroom_ratio", "Headroom as a share of what is ample: 1 or more is ample, 0 is at the limit, below 0 beyond it. Only while the rule judges.", "rule"),
 		timeTo:         desc("rule_time_to_limit_seconds", "Time until the limit at the present trend. Only while there is a trend towards it that can be told from noise.", "rule"),
@@ -139,7 +140,7 @@ func marginDescs() map[units.Quantity]*prometheus.Desc {
 
 func (d *descs) all(ch chan<- *prometheus.Desc) {
 	for _, x := range []*prometheus.Desc{
-		d.build, d.fresh, d.uptime, d.status, d.share, d.timeTo, d.timeToEarliest, d.judge, d.blind, d.watched, d.blindTime, d.beyond,
+		d.build, d.readings, d.fresh, d.uptime, d.status, d.share, d.timeTo, d.timeToEarliest, d.judge, d.blind, d.watched, d.blindTime, d.beyond,
 		d.alarm, d.raised, d.phase, d.calling, d.flood, d.annunciations, d.acts, d.state, d.stateTime, d.starts, d.water, d.energy,
 		d.ticks, d.rejected, d.gaps, d.late, d.dropped, d.failing, d.restart,
 		d.notifySent, d.notifyFailed, d.notifyDropped, d.notifyWaiting, d.system,

@@ -26,25 +26,28 @@ const oldAfter = 5 * time.Second
 type Collector struct {
 	store   *snapshot.Store
 	version string
-	now     func() time.Time
-	d       descs
+	// from is what gives the readings.
+	from string
+	now  func() time.Time
+	d    descs
 	// sender tells how the sending to a store goes; nil without one.
 	sender func() (Remote, bool)
 }
 
 var _ prometheus.Collector = (*Collector)(nil)
 
-// New makes a collector over a store. version is the program's own.
-func New(store *snapshot.Store, version string) *Collector {
-	return &Collector{store: store, version: version, now: time.Now, d: newDescs()}
+// New makes a collector over a store. version is the program's own, from is what
+// gives the readings.
+func New(snaps *snapshot.Store, version string, from string) *Collector {
+	return &Collector{store: snaps, version: version, from: from, now: time.Now, d: newDescs()}
 }
 
 // Handler serves the metrics of a store, and those of the process itself, from
 // a registry of its own. sender tells how the sending to a store of many
 // machines goes; nil, or ok false, for none.
-func Handler(store *snapshot.Store, version string, sender func() (Remote, bool)) http.Handler {
+func Handler(snaps *snapshot.Store, version string, from string, sender func() (Remote, bool)) http.Handler {
 	reg := prometheus.NewRegistry()
-	c := New(store, version)
+	c := New(snaps, version, from)
 	c.sender = sender
 	reg.MustRegister(c, collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return promhttp.HandlerFor(reg, promhttp.HandlerOpts{MaxRequestsInFlight: 4})
@@ -58,6 +61,7 @@ func (c *Collector) Describe(ch chan<- *prometheus.Desc) { c.d.all(ch) }
 func (c *Collector) Collect(ch chan<- prometheus.Metric) {
 	s := sink{ch}
 	s.gauge(c.d.build, 1, c.version, runtime.Version())
+	s.gauge(c.d.readings, 1, c.from)
 	c.remote(s)
 	snap := c.store.Latest()
 	if snap == nil {

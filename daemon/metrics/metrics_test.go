@@ -72,7 +72,7 @@ func collect(t *testing.T, s *snapshot.Snapshot, at time.Time) string {
 		st.Publish(s)
 		st.NoteAct(snapshot.ActEvent{Who: "Ada", Did: engine.Did{Alarm: engine.ActAlarm(engine.InletLow), Act: alarm.Acknowledge, Phase: alarm.Acknowledged}})
 	}
-	c := New(st, "0.0-test")
+	c := New(st, "0.0-test", "sensors")
 	c.now = func() time.Time { return at }
 	if s != nil {
 		c.sender = func() (Remote, bool) {
@@ -188,7 +188,7 @@ func TestBaseUnits(t *testing.T) {
 }
 
 func TestEveryQuantityOfAChannelHasAMetric(t *testing.T) {
-	c := New(snapshot.NewStore(), "")
+	c := New(snapshot.NewStore(), "", "sensors")
 	for ch := range frame.NumChannels {
 		require.Contains(t, c.d.values, ch.Quantity(), ch.String())
 	}
@@ -205,17 +205,18 @@ func TestHandler(t *testing.T) {
 	s.Wall = time.Now()
 	st.Publish(s)
 	w := httptest.NewRecorder()
-	Handler(st, "1.2", nil).ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
+	Handler(st, "1.2", "simulator", nil).ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
 	require.Equal(t, http.StatusOK, w.Code)
 	require.Contains(t, w.Body.String(), `headroom_build_info{goversion=`)
 	require.Contains(t, w.Body.String(), "headroom_fresh 1")
+	require.Contains(t, w.Body.String(), `headroom_readings_info{from="simulator"} 1`, "a demo must never pass for a machine")
 }
 
 func BenchmarkCollect(b *testing.B) {
 	st := snapshot.NewStore()
 	st.Publish(running())
 	reg := prometheus.NewRegistry()
-	reg.MustRegister(New(st, ""))
+	reg.MustRegister(New(st, "", "sensors"))
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := reg.Gather(); err != nil {

@@ -9,8 +9,10 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"headroom/daemon/config"
 	"headroom/daemon/metrics"
 	"headroom/daemon/snapshot"
+	"headroom/daemon/store"
 )
 
 // TestV1Bytes holds the encoding against bytes worked out by hand. Source:
@@ -84,6 +86,30 @@ func TestHalvesLoseNothing(t *testing.T) {
 	})
 }
 
+// What no machine's own sensors gave is marked, whatever the config says of a
+// simulator: a scenario may run in its place, a playback on a real one's config.
+func TestPracticeIsMarked(t *testing.T) {
+	simulator, real := &config.Config{}, &config.Config{}
+	simulator.Simulator.On = true
+	for _, c := range []struct {
+		readings store.Readings
+		cfg      *config.Config
+		want     string
+	}{
+		{store.FromSensors, real, ""},
+		{store.FromSimulator, real, simulatedLabel},
+		{store.FromPlayback, real, playbackLabel},
+		{store.FromPlayback, simulator, playbackLabel},
+		{store.FromSensors, simulator, ""},
+		{store.NotTold, simulator, simulatedLabel},
+		{store.NotTold, real, ""},
+		{store.NotTold, nil, ""},
+	} {
+		w := &walk{info: store.Info{Source: store.Source{Readings: c.readings}}, judge: &judge{cfg: c.cfg}}
+		require.Equal(t, c.want, practiceOf(w), "%q", c.readings)
+	}
+}
+
 func TestBatchLeavesOutWhatIsNoNumber(t *testing.T) {
 	b := newBatch([]label{{machineLabel, "Jetter 1"}})
 	b.add("x", 1, math.NaN())
@@ -95,7 +121,7 @@ func TestBatchLeavesOutWhatIsNoNumber(t *testing.T) {
 	require.Equal(t, 2, b.samples)
 	require.Equal(t, []label{{nameLabel, "x"}, {machineLabel, "Jetter 1"}, {"zone", "a"}}, b.all[0].labels, "labels by name, as the protocol asks for")
 	require.Equal(t, []sample{{5, 1}, {6, 4}}, b.all[0].samples)
-	b.simulated = true
+	b.practice = simulatedLabel
 	b.add("x", 7, 1, "zone", "a")
 	require.Len(t, b.all, 2)
 	require.Contains(t, b.all[1].labels, label{simulatedLabel, "yes"})
@@ -123,7 +149,7 @@ func FuzzDecodeV1(f *testing.F) {
 // window.
 func TestNamesAreThoseOfTheLocalMetrics(t *testing.T) {
 	descs := make(chan *prometheus.Desc, 1000)
-	metrics.New(snapshot.NewStore(), "").Describe(descs)
+	metrics.New(snapshot.NewStore(), "", "sensors").Describe(descs)
 	close(descs)
 	local := ""
 	for d := range descs {

@@ -177,7 +177,7 @@ func (g *gatherer) take(ctx context.Context, w *walk, m *span) (more bool, err e
 	if g.wide < 0 {
 		g.wide = g.s.choose(w)
 	}
-	g.b.simulated = w.judge.cfg != nil && w.judge.cfg.Simulator.On
+	g.b.practice = practiceOf(w)
 	if err := w.tell(ctx, m, widths[g.wide], g.at, g.b); err != nil {
 		return false, err
 	}
@@ -185,6 +185,18 @@ func (g *gatherer) take(ctx context.Context, w *walk, m *span) (more bool, err e
 	g.minutes++
 	g.moved = true
 	return g.room(), nil
+}
+
+// practiceOf is the label of a boot whose readings were no machine's own. A boot
+// of an earlier version doesn't say; its config then tells of a simulator.
+func practiceOf(w *walk) string {
+	switch r := w.info.Source.Readings; {
+	case r == store.FromPlayback:
+		return playbackLabel
+	case r == store.FromSimulator, r == store.NotTold && w.judge.cfg != nil && w.judge.cfg.Simulator.On:
+		return simulatedLabel
+	}
+	return ""
 }
 
 // choose is the width of the next batch.

@@ -89,7 +89,7 @@ var labelName = regexp.MustCompile(`^[a-zA-Z_][a-zA-Z0-9_]*$`)
 
 // reserved are labels that the series have of themselves.
 var reserved = map[string]bool{
-	nameLabel: true, machineLabel: true, simulatedLabel: true, "channel": true, "status": true, "rule": true, "alarm": true, "level": true,
+	nameLabel: true, machineLabel: true, simulatedLabel: true, playbackLabel: true, "channel": true, "status": true, "rule": true, "alarm": true, "level": true,
 	"state": true, "limit": true, "version": true,
 }
 

@@ -26,13 +26,16 @@ const (
 	machineLabel = "machine"
 	// simulatedLabel is on all that a simulator made.
 	simulatedLabel = "simulated"
+	// playbackLabel is on all that a recording gave which was played as live.
+	playbackLabel = "playback"
 )
 
 // batch collects series for one message.
 type batch struct {
 	common []label
-	// simulated marks what follows: a demo must never pass for a machine.
-	simulated bool
+	// practice is the label that marks what follows, empty for a machine's own
+	// readings: a demo must never pass for a machine.
+	practice string
 	all       []series
 	index     map[string]int
 	// samples in all series.
@@ -49,8 +52,8 @@ func (b *batch) add(name string, ms int64, value float64, pairs ...string) {
 	if b == nil || math.IsNaN(value) || math.IsInf(value, 0) {
 		return
 	}
-	if b.simulated {
-		pairs = append(slices.Clip(pairs), simulatedLabel, "yes")
+	if b.practice != "" {
+		pairs = append(slices.Clip(pairs), b.practice, "yes")
 	}
 	key := name + "\xff" + strings.Join(pairs, "\xff")
 	i, ok := b.index[key]

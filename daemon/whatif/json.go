@@ -11,6 +11,8 @@ import (
 type answerJSON struct {
 	Run         string    `json:"run"`
 	Software    string    `json:"software,omitempty"`
+	Readings    string    `json:"readings"`
+	Band        string    `json:"band,omitempty"`
 	StartS      float64   `json:"start_s"`
 	EndS        float64   `json:"end_s"`
 	Changed     []setJSON `json:"changed"`
@@ -52,7 +54,7 @@ type oneJSON struct {
 // seconds of the boot's monotonic time.
 func (a *Answer) WriteJSON(w io.Writer, sys units.System) error {
 	out := answerJSON{
-		Run: a.ID.String(), Software: a.Software, StartS: a.Start.Seconds(), EndS: a.End.Seconds(), Changed: []setJSON{},
+		Run: a.ID.String(), Software: a.Software, Readings: string(a.Source.Readings), Band: a.Source.Band(), StartS: a.Start.Seconds(), EndS: a.End.Seconds(), Changed: []setJSON{},
 		Headline: a.Headline(), Identical: a.Identical, DigestThen: hex.EncodeToString(a.DigestThen), DigestOther: hex.EncodeToString(a.DigestOther),
 		Rows: rowsJSON(a.Rows, sys), AsRecorded: rowsJSON(a.Asis, sys), Lost: []string{}, Caution: Caution,
 	}

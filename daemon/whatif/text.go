@@ -81,6 +81,9 @@ func (a *Answer) WriteText(w io.Writer, sys units.System) error {
 	if a.ID.N == 0 {
 		title = "Boot " + a.ID.String()
 	}
+	if band := a.Source.Band(); band != "" {
+		fmt.Fprintf(b, "%s\n\n", band)
+	}
 	fmt.Fprintf(b, "%s, what if\n", title)
 	for i := range a.Changed {
 		fmt.Fprintf(b, "  %s = %s\n", a.Changed[i].Name(), a.Changed[i].Value)

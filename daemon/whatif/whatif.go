@@ -34,6 +34,8 @@ type Answer struct {
 	Then, Other *config.Config
 	// Changed are the settings that were changed; empty for a whole file.
 	Changed []Setting
+	// Source says what gave the readings.
+	Source store.Source
 	// Software is the version that recorded.
 	Software string
 	Rows     []Row
@@ -72,7 +74,7 @@ func Ask(ctx context.Context, r Record, id store.RunID, q Question) (*Answer, er
 		return nil, err
 	}
 	a.Start, a.End, a.Lost, a.Software = then.res.First, then.res.Last, then.res.Lost, then.res.Info.Software
-	a.StartWall = then.res.FirstWall
+	a.StartWall, a.Source = then.res.FirstWall, then.res.Info.Source
 	a.DigestThen, a.DigestOther = then.res.Digest, other.res.Digest
 	a.Identical = bytes.Equal(a.DigestThen, a.DigestOther)
 	a.Rows = pair(then.alarms, other.alarms, a.End)

@@ -209,6 +209,12 @@ func TestTexts(t *testing.T) {
 	require.NoError(t, json.Unmarshal(data.Bytes(), &back))
 	require.Equal(t, false, back["identical"])
 	require.Len(t, back["rows"], len(a.Rows))
+	require.NotContains(t, text.String(), "SIMULATED")
+
+	a.Source.Readings = store.FromSimulator
+	text.Reset()
+	require.NoError(t, a.WriteText(&text, units.SI))
+	require.True(t, strings.HasPrefix(text.String(), "SIMULATED"), "what nobody's pump lived through says so before all else")
 	t.Log(text.String())
 }
 
