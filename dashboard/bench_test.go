@@ -279,6 +279,9 @@ func TestBenchResultsCompareTrendAndCertificate(t *testing.T) {
 	require.Contains(t, list, benchPath(worn.ID))
 	require.Contains(t, list, "Practice, no certificate")
 	require.Contains(t, list, "fail, ")
+	require.Contains(t, pageText(t, h, benchPath(good.ID), 200), "no pump was tested", "practice is nobody's baseline")
+	good.Source = bench.OwnSensors
+	require.NoError(t, f.store.Save(good))
 	page := pageText(t, h, benchPath(good.ID), 200)
 	for _, want := range []string{"Acceptance", "NPSH required", "Guard band", "<svg class=\"xy\"", "JCGM 106", "Factor k", good.Hash(), "[[machine.baseline]]", "my.toml"} {
 		require.Contains(t, page, want)
