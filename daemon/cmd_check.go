@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"strings"
 
 	"headroom/daemon/config"
 	"headroom/daemon/hardware"
+	"headroom/daemon/remote"
 	"headroom/rules/engine"
 )
 
@@ -57,6 +59,10 @@ func checkFile(path string, io stdio) (ok bool, err error) {
 	}
 	if err := hardware.Check(cfg); err != nil {
 		fmt.Fprintf(io.out, "%s: %v\n", path, err)
+		return false, nil
+	}
+	if err := remote.Check(cfg); err != nil {
+		fmt.Fprintf(io.out, "%s: [remote]: %s\n", path, strings.ReplaceAll(err.Error(), "\n", "; "))
 		return false, nil
 	}
 	fmt.Fprintf(io.out, "%s: good\n", path)

@@ -76,6 +76,10 @@ on = "yes"
 	for _, want := range []string{":3:", ":4:", "rated_speed", ":6:", ":8:", ":9:", "5 mistakes"} {
 		require.Contains(t, out, want)
 	}
+	code, out, _ = call(t, "check", write(t, "my.toml", "[remote]\nurl = \"ftp://store\"\nlabels = [\"site\"]\n"))
+	require.Equal(t, exitError, code, "what would not start is not good: %s", out)
+	require.Contains(t, out, `[remote]: the url must begin with http:// or https:// and a host; the label "site" is not like`)
+
 	code, out, _ = call(t, "check", "../testdata/pump-loop/pump-loop.toml")
 	require.Equal(t, exitOK, code, out)
 }

@@ -13,17 +13,12 @@ import (
 // is none without an address, without a record, or at another speed than
 // life's, whose times are nobody's.
 func (a *App) openRemote() (err error) {
-	c := &a.opt.Config.Remote
-	if c.URL == "" || a.keeper == nil || a.opt.Speed != 1 {
+	if a.opt.Config.Remote.URL == "" || a.keeper == nil || a.opt.Speed != 1 {
 		return nil
 	}
-	a.remote, err = remote.New(remote.Options{
-		URL: c.URL, Protocol: c.Protocol, Machine: a.opt.Config.Name, Labels: c.Labels,
-		TokenFile: c.TokenFile, User: c.User, PasswordFile: c.PasswordFile, CAFile: c.CAFile,
-		Width: c.Width(), Budget: c.DailyBytes, Every: c.Every, CatchUp: c.CatchUp, AnyClock: c.AnyClock,
-		Record: a.remoteRecord, Clock: a.lastTick, Folder: a.opt.Folder, Log: a.log,
-	})
-	if err != nil {
+	opt := remote.FromConfig(a.opt.Config)
+	opt.Record, opt.Clock, opt.Folder, opt.Log = a.remoteRecord, a.lastTick, a.opt.Folder, a.log
+	if a.remote, err = remote.New(opt); err != nil {
 		return fmt.Errorf("cannot send the record, see [remote] in the config: %w", err)
 	}
 	return nil

@@ -10,6 +10,8 @@ import (
 	"regexp"
 	"strings"
 	"time"
+
+	"headroom/daemon/config"
 )
 
 // The versions of the protocol.
@@ -93,10 +95,42 @@ var reserved = map[string]bool{
 	"state": true, "limit": true, "version": true,
 }
 
+// FromConfig are the options that a config states; what the program adds, the
+// record and its folder among it, is left out.
+func FromConfig(c *config.Config) Options {
+	r := &c.Remote
+	return Options{
+		URL: r.URL, Protocol: r.Protocol, Machine: c.Name, Labels: r.Labels,
+		TokenFile: r.TokenFile, User: r.User, PasswordFile: r.PasswordFile, CAFile: r.CAFile,
+		Width: r.Width(), Budget: r.DailyBytes, Every: r.Every, CatchUp: r.CatchUp, AnyClock: r.AnyClock,
+	}
+}
+
+// Check says what is wrong in the [remote] section of a config, each with its
+// mend; nil where nothing is, or where nothing is to be sent. It opens no file.
+func Check(c *config.Config) error {
+	if c.Remote.URL == "" {
+		return nil
+	}
+	o := FromConfig(c)
+	return errors.Join(o.stated()...)
+}
+
 // check fills in the defaults and returns all that is wrong, each with its
 // mend.
 func (o *Options) check() error {
-	var errs []error
+	errs := o.stated()
+	if o.Record == nil || o.Folder == "" {
+		errs = append(errs, errors.New("nothing is recorded, so nothing can be sent: give the record a folder"))
+	}
+	if o.Log == nil {
+		o.Log = slog.Default()
+	}
+	return errors.Join(errs...)
+}
+
+// stated is the part of check about what a person wrote.
+func (o *Options) stated() (errs []error) {
 	if err := checkURL(o.URL); err != nil {
 		errs = append(errs, err)
 	}
@@ -132,13 +166,7 @@ func (o *Options) check() error {
 	if o.Budget < 0 {
 		errs = append(errs, errors.New("the budget is below 0"))
 	}
-	if o.Record == nil || o.Folder == "" {
-		errs = append(errs, errors.New("nothing is recorded, so nothing can be sent: give the record a folder"))
-	}
-	if o.Log == nil {
-		o.Log = slog.Default()
-	}
-	return errors.Join(errs...)
+	return errs
 }
 
 // checkURL never repeats the address: it may hold a secret.

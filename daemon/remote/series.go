@@ -36,8 +36,8 @@ type batch struct {
 	// practice is the label that marks what follows, empty for a machine's own
 	// readings: a demo must never pass for a machine.
 	practice string
-	all       []series
-	index     map[string]int
+	all      []series
+	index    map[string]int
 	// samples in all series.
 	samples int
 }
