@@ -165,10 +165,15 @@ func (d *decoder) missing(r engine.RuleID) (what, key string) {
 // lacks is the key of the figure that keeps the rule from judging, for the
 // engine to name; empty for none.
 func (d *decoder) lacks(r engine.RuleID) string {
-	if key := d.plateLacks(r); key != "" || r != engine.Wear || d.cfg.Engine.Plant.Baseline.N > 0 {
-		return key
+	key := d.plateLacks(r)
+	switch {
+	case key != "":
+	case r == engine.PowerLost && !d.knows("motor.rated_current"):
+		key = "motor.rated_current" // wanted where no sensor of power is, which a recording shows only then
+	case r == engine.Wear && d.cfg.Engine.Plant.Baseline.N == 0:
+		key = "machine.baseline" // few machines have one: no note of a check is worth it
 	}
-	return "machine.baseline" // few machines have one: no note of a check is worth it
+	return key
 }
 
 func (d *decoder) plateLacks(r engine.RuleID) (key string) {
@@ -184,6 +189,9 @@ func (d *decoder) plateLacks(r engine.RuleID) (key string) {
 		default:
 			return p
 		}
+	}
+	if r == engine.PowerLost && !d.cfg.Engine.Signals[frame.PowerPresent].Fitted && !d.knows("motor.rated_current") {
+		return "motor.rated_current" // the current alone then tells, by its share
 	}
 	if r == engine.NPSHMargin && m.NPSHPoints > 0 && !d.knows("machine.rated_speed") {
 		return "machine.rated_speed" // no telling between which points

@@ -68,7 +68,7 @@ func TestTheInventedPlateJudgesNoRealMachine(t *testing.T) {
 				engine.CircuitLoad: "circuit.rating", engine.BreakerTime: "circuit.rating", engine.MotorHeat: "motor.rated_current",
 				engine.MotorVoltage: "motor.voltage", engine.StartJam: "motor.rated_current", engine.Discharge: "nozzle.orifice_number",
 				engine.NPSHMargin: "machine.npsh_assumed", engine.FlowShort: "machine.rated_speed", engine.Wear: "machine.rated_speed",
-				engine.NoFlow: "", engine.OutletHigh: "", engine.InletLow: "", engine.WaterHot: "",
+				engine.PowerLost: "motor.rated_current", engine.NoFlow: "", engine.OutletHigh: "", engine.InletLow: "", engine.WaterHot: "",
 			} {
 				require.Equal(t, key, c.Engine.Rules[r].Lacks, r)
 			}
@@ -77,6 +77,10 @@ func TestTheInventedPlateJudgesNoRealMachine(t *testing.T) {
 			v := e.Step(new(engine.State), working(), 0)
 			for r := range engine.NumRules {
 				l, got := &c.Engine.Rules[r], &v.Rules[r]
+				if r == engine.PowerLost {
+					require.Equal(t, engine.Watching, got.Judge, "a sensor of power needs no plate")
+					continue
+				}
 				require.Equal(t, l.Lacks != "" || r == engine.Departure && l.On, got.Judge == engine.NotSet, "%s: %s", r, got.Why())
 				if l.Lacks != "" {
 					require.Contains(t, got.Why(), l.Lacks)

@@ -14,7 +14,7 @@ var meanings = [alarm.NumPhases]string{
 	alarm.Returned:              "It is over, but nobody has acknowledged it: find out why it came.",
 	alarm.LatchedUnacknowledged: "It is over, and stays here until somebody acknowledges and then resets it.",
 	alarm.LatchedAcknowledged:   "It is over and known, and waits for its reset.",
-	alarm.Shelved:               "A person has put it aside for a time; it comes back by itself.",
+	alarm.Shelved:               "A person has put it aside for a time; it comes back by itself, and at the next start of the program.",
 	alarm.Suppressed:            "It follows from another alarm that stands, or is the first stage of it. Look at that one.",
 	alarm.OutOfService:          "A person has taken it out until somebody puts it back. It warns of nothing.",
 }

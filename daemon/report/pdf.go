@@ -15,8 +15,8 @@ import (
 )
 
 // browsers are the names under which a browser that can print without a window
-// is looked for on the PATH.
-var browsers = []string{"chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge"}
+// is looked for on the PATH; any other is named with -browser.
+var browsers = []string{"chromium", "chromium-browser"}
 
 // ErrNoBrowser means that none was found; the HTML is the same report.
 var ErrNoBrowser = errors.New("no Chromium is on the PATH: name one with -browser, or open the HTML file in any browser and print it to PDF, which gives the same pages")

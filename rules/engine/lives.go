@@ -123,9 +123,12 @@ func (s *State) Keep() (k [NumAlarms]Kept) {
 
 // Restore makes a state that begins with the alarms of an earlier one. An
 // alarm that stood stands on until its rule has judged again: a restart is no
-// reason to call anything well. What no alarm can be is left normal.
+// reason to call anything well. What was shelved asks again: how long the
+// machine stood without power nobody knows, and a shelf meant for one shift
+// must not hide an alarm on the next. What no alarm can be is left normal.
 func (s *State) Restore(k *[NumAlarms]Kept) {
 	for i := range k {
+		k[i].Life.Shelved, k[i].Life.ShelfLeft = false, 0
 		if k[i].Level > Act || !s.lives[i].Restore(k[i].Life, 0) {
 			s.lives[i] = alarm.Life{}
 			continue

@@ -165,7 +165,10 @@ func motorVoltage(x *view, v *Verdict) {
 		return
 	}
 	i := x.smp[frame.MotorCurrent]
-	if !x.cfg.Signals[frame.SupplyVoltage].Fitted && i.OK() && p.CircuitV > 0 && p.CordOhm > 0 {
+	if !x.cfg.Signals[frame.SupplyVoltage].Fitted && x.cfg.Signals[frame.MotorCurrent].Fitted && p.CircuitV > 0 && p.CordOhm > 0 {
+		if !x.need(v, frame.MotorCurrent) {
+			return
+		}
 		d := cord.DropAt(p.CordOhm, p.CircuitV, i.Value)
 		if d.Status != cord.StatusOK {
 			v.cannot(OutsideModel, frame.MotorCurrent)
@@ -246,6 +249,8 @@ func powerLost(x *view, v *Verdict) {
 		v.Value = boolean(on && i.a < motor.StoppedShare*x.cfg.Plant.RatedA)
 	case x.cfg.Signals[frame.PowerPresent].Fitted:
 		v.cannot(NoReading, frame.PowerPresent)
+	case x.cfg.Plant.RatedA <= 0 && x.cfg.Signals[frame.MotorCurrent].Fitted:
+		v.cannot(NotSet, frame.NumChannels) // nothing says below which current the motor stands
 	case x.cfg.Signals[frame.MotorCurrent].Fitted:
 		v.cannot(NoReading, frame.MotorCurrent)
 	default:
