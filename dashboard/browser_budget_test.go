@@ -25,12 +25,12 @@ import (
 // The budget at a processor that is 6 times slower, which stands for a phone
 // of five years: ms of script for an update, and share of the main thread.
 // Source: the project's own requirement. Other work on the test's machine
-// counts as the page's, so the test itself fails at three times that only.
+// counts as the page's, so the test itself fails at one and a half times that only.
 const (
 	slower       = 6
 	scriptBudget = 12.0
 	threadBudget = 0.10
-	patience     = 3
+	patience     = 1.5
 )
 
 func metrics(t *testing.T, b *webtest.Browser) map[string]float64 {
@@ -48,7 +48,7 @@ func metrics(t *testing.T, b *webtest.Browser) map[string]float64 {
 // works, so that others on the test's machine don't count, and takes it six
 // times.
 func TestBrowserUpdatesAreCheap(t *testing.T) {
-	m := newLiveMachine(t, liveConfig())
+	m := demoMachine(t)
 	b := webtest.New(t)
 	_, err := chromedp.Call(b.Ctx, performance.Enable, performance.EnableParams{TimeDomain: performance.EnableTimeDomainThreadTicks})
 	require.NoError(t, err)

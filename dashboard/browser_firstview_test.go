@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"math"
 	"net/http/httptest"
 	"slices"
 	"testing"
@@ -51,11 +52,20 @@ func TestBrowserFirstViewIsFast(t *testing.T) {
 func throttle(t *testing.T, b *webtest.Browser) {
 	t.Helper()
 	const busy = `(() => { const took = []; for (let n = 0; n < 5; n++) { const t = performance.now(); let x = 0; for (let i = 0; i < 1e7; i++) x += i % 7; took.push(performance.now() - t + x * 0); } return Math.min(...took); })()`
-	free := webtest.Ask[float64](t, b, busy)
-	_, err := chromedp.Call(b.Ctx, emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: slower})
-	require.NoError(t, err)
-	require.Greater(t, webtest.Ask[float64](t, b, busy), 2.5*free, "the page's thread isn't held back")
-	_, err = chromedp.Call(b.Ctx, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true})
+	rate := func(r float64) {
+		_, err := chromedp.Call(b.Ctx, emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: r})
+		require.NoError(t, err)
+	}
+	// Other work on the machine makes the free thread look slow, never quick.
+	free, held := math.Inf(1), 0.0
+	for n := 0; n < 10 && held <= 2.5*free; n++ {
+		rate(1)
+		free = min(free, webtest.Ask[float64](t, b, busy))
+		rate(slower)
+		held = webtest.Ask[float64](t, b, busy)
+	}
+	require.Greater(t, held, 2.5*free, "the page's thread isn't held back")
+	_, err := chromedp.Call(b.Ctx, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true})
 	require.NoError(t, err)
 	_, err = chromedp.Call(b.Ctx, page.Enable, page.EnableParams{})
 	require.NoError(t, err)

@@ -3,12 +3,14 @@ package dashboard
 import (
 	"context"
 	"errors"
+	"math/rand/v2"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"headroom/daemon/config"
 	"headroom/daemon/snapshot"
 	"headroom/rules/alarm"
 	"headroom/rules/circuit/breaker"
@@ -16,6 +18,7 @@ import (
 	"headroom/rules/frame"
 	"headroom/rules/machine"
 	"headroom/rules/suction"
+	"headroom/rules/units"
 )
 
 // liveMachine is an invented machine behind the real engine, for tests of what
@@ -28,6 +31,8 @@ type liveMachine struct {
 	now   time.Duration
 	store *snapshot.Store
 	broke error
+	// noise has the readings scatter as those of real sensors do; nil for none.
+	noise *rand.Rand
 }
 
 const liveTick = 100 * time.Millisecond
@@ -73,6 +78,24 @@ func newLiveMachine(t testing.TB, cfg engine.Config) *liveMachine {
 	return m
 }
 
+// demoMachine is the machine of the demo at work, with every channel that it
+// has and readings that are never twice the same.
+func demoMachine(t testing.TB) *liveMachine {
+	t.Helper()
+	e, err := engine.New(config.Default().Engine)
+	require.NoError(t, err)
+	m := &liveMachine{e: e, store: snapshot.NewStore(), noise: rand.New(rand.NewPCG(1, 2))}
+	for c, v := range map[frame.Channel]float64{
+		frame.InletPressure: 250e3, frame.WaterTemp: 288.15, frame.Flow: 7.6e-3 / 60, frame.MotorCurrent: 12.5, frame.OutletPressure: 9e6,
+		frame.ShaftSpeed: 28.75, frame.SupplyVoltage: 118, frame.Vibration: 4, frame.InletPulsation: 5e3, frame.AmbientTemp: 293.15, frame.AirPressure: 101e3,
+		frame.Running: 1, frame.Trigger: 1, frame.PowerPresent: 1,
+	} {
+		m.set(c, v)
+	}
+	m.feed(30 * time.Second)
+	return m
+}
+
 func (m *liveMachine) set(c frame.Channel, v float64) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -90,7 +113,17 @@ func (m *liveMachine) tick(wall time.Time) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.now += liveTick
-	v := m.e.Step(&m.st, &m.f, m.now)
+	f := m.f
+	if m.noise != nil {
+		for c := range frame.NumChannels {
+			if s := &f.Samples[c]; c.Quantity() == units.Temperature {
+				s.Value += 0.05 * m.noise.NormFloat64()
+			} else if !c.Digital() {
+				s.Value *= 1 + 0.004*m.noise.NormFloat64()
+			}
+		}
+	}
+	v := m.e.Step(&m.st, &f, m.now)
 	m.store.Publish(&snapshot.Snapshot{Seq: uint64(m.now / liveTick), Mono: m.now, Wall: wall, Verdicts: *v, Totals: m.st.Totals()})
 }
 

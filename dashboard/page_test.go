@@ -202,7 +202,7 @@ func TestYesAndNoHasNoDistance(t *testing.T) {
 func BenchmarkTick(b *testing.B) {
 	sc := starving()
 	s := newServer(testOptions(), sc.feed())
-	st := &streamer{s: s, w: httptest.NewRecorder(), page: true, prefs: prefs{Window: shortWindow}, sent: map[string]string{}}
+	st := &streamer{s: s, w: httptest.NewRecorder(), page: true, prefs: prefs{Window: shortWindow}, sent: map[string]*outline{}}
 	b.ReportAllocs()
 	for b.Loop() {
 		clear(st.sent)

@@ -52,7 +52,7 @@ func (s *server) stream(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Content-Type", "text/event-stream; charset=utf-8")
 	h.Set("X-Accel-Buffering", "no")
-	st := &streamer{s: s, w: w, rc: http.NewResponseController(w), prefs: s.prefsOf(r), page: r.URL.Query().Get("view") == "page"}
+	st := &streamer{s: s, w: w, rc: http.NewResponseController(w), prefs: s.prefsOf(r), page: r.URL.Query().Get("view") == "page", whole: r.URL.Query().Has("whole")}
 	st.at = s.startAt(r)
 	// The server's limit for reading a request would end the stream as well.
 	_ = st.rc.SetReadDeadline(time.Time{})
@@ -112,10 +112,12 @@ type streamer struct {
 	rc    *http.ResponseController
 	prefs prefs
 	page  bool
+	// whole is set for a reader who could not make sense of single changes.
+	whole bool
 	at    position
 	// sent holds what the reader has of each region, drawn which charts it has,
 	// and trended how far they have come.
-	sent    map[string]string
+	sent    map[string]*outline
 	drawn   string
 	trended position
 	// told is what mattered in the last tick.
@@ -126,7 +128,7 @@ type streamer struct {
 // run goes on until the reader leaves or is too slow. Errors have nobody to be
 // told to: the reader is gone, and comes back by itself with its last id.
 func (st *streamer) run(ctx context.Context) {
-	st.sent = map[string]string{}
+	st.sent = map[string]*outline{}
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()
 	// Asked for before the snapshot is read, or a tick in between is missed.
@@ -218,12 +220,14 @@ func (st *streamer) alarms() {
 	}
 }
 
-// pageTick sends the regions whose text changed. The charts come whole only
-// when there is another one: the page's script draws them on from numbers.
+// pageTick sends what changed in each region: single nodes where the reader's
+// region can become the new one by these, else the region whole. The charts
+// come whole only when there is another one: the page's script draws them on
+// from numbers.
 func (st *streamer) pageTick(snap *snapshot.Snapshot) {
 	v := st.s.view(st.prefs)
-	changed := map[string]string{}
-	tick := object{"seq": snap.Seq, "old": v.Head.Old, "regions": changed, "calling": v.Calling, "call_level": v.CallLevel}
+	whole, parts, nodes := map[string]string{}, map[string][]change{}, map[string]int{}
+	tick := object{"seq": snap.Seq, "old": v.Head.Old, "regions": whole, "changes": parts, "nodes": nodes, "calling": v.Calling, "call_level": v.CallLevel}
 	if st.trended.seq > 0 {
 		tick["trend"] = st.s.trendTick(st.prefs, snap, st.trended)
 	}
@@ -241,10 +245,21 @@ func (st *streamer) pageTick(snap *snapshot.Snapshot) {
 			st.s.log.Error("cannot make a part of the page", "part", name, "err", err)
 			continue
 		}
-		// A part that is empty now may not be on the page that came back.
-		if was, ok := st.sent[name]; !ok || html != was {
-			changed[name], st.sent[name] = html, html
+		was := st.sent[name]
+		if was != nil && was.source == html {
+			continue
 		}
+		now := outlineOf(html)
+		st.sent[name] = &now
+		nodes[name] = len(now.nodes)
+		// A part that is empty now may not be on the page that came back.
+		if was != nil && !st.whole && name != "charts" {
+			if list, ok := changes(was, &now); ok {
+				parts[name] = list
+				continue
+			}
+		}
+		whole[name] = html
 	}
 	st.drawn = drawn
 	st.message("tick", tick)

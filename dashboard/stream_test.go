@@ -69,14 +69,22 @@ func listen(t *testing.T, h http.Handler, target, lastID string) (next func() me
 }
 
 func TestStreamTicksWithWhatChanged(t *testing.T) {
+	for query, whole := range map[string]bool{"": false, "&whole=1": true} {
+		t.Run(query, func(t *testing.T) { ticksWithWhatChanged(t, query, whole) })
+	}
+}
+
+func ticksWithWhatChanged(t *testing.T, query string, whole bool) {
 	synctest.Test(t, func(t *testing.T) {
 		sc := steady()
 		feed := sc.feed()
-		next, leave := listen(t, newServer(testOptions(), feed).handler(), "/api/v1/stream?view=page", "")
+		next, leave := listen(t, newServer(testOptions(), feed).handler(), "/api/v1/stream?view=page"+query, "")
 		defer leave()
 		var first, second struct {
 			Seq     uint64
 			Regions map[string]string
+			Changes map[string][]change
+			Nodes   map[string]int
 		}
 		m := next()
 		require.Equal(t, "tick", m.event)
@@ -92,8 +100,16 @@ func TestStreamTicksWithWhatChanged(t *testing.T) {
 		require.Equal(t, "tick", m.event)
 		require.NoError(t, json.Unmarshal([]byte(m.data), &second))
 		require.Equal(t, p.Seq, second.Seq)
-		require.Contains(t, second.Regions["channels"], "233")
-		require.Len(t, second.Regions, 1, "only what changed is sent")
+		require.Len(t, second.Nodes, 1, "only what changed is sent")
+		require.Equal(t, first.Nodes["channels"], second.Nodes["channels"])
+		if whole {
+			require.Contains(t, second.Regions["channels"], "233")
+			require.Empty(t, second.Changes)
+			return
+		}
+		require.Empty(t, second.Regions, "one text is other")
+		require.Len(t, second.Changes["channels"], 1)
+		require.Equal(t, "233", strings.Fields(*second.Changes["channels"][0].Text)[0])
 	})
 }
 

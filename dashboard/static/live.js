@@ -6,11 +6,11 @@
 // verdict. Without it the page is complete and reloads by itself.
 
 import { moved } from "./acts.js";
-import { graft } from "./graft.js";
+import { change, count, graft } from "./graft.js";
 import { sound, sounding } from "./sound.js";
 import { renewTrends, takeTrend, trendsOld } from "./trends.js";
 
-/** @typedef {{seq: number, old: boolean, regions: Record<string, string>, call_level: string, trend?: import("./trends.js").TrendTick}} Tick */
+/** @typedef {{seq: number, old: boolean, regions: Record<string, string>, changes: Record<string, import("./graft.js").Change[]>, nodes: Record<string, number>, call_level: string, trend?: import("./trends.js").TrendTick}} Tick */
 /** @typedef {{level: string, raised: boolean, under: string | null, title: string, action: string}} Alarm */
 
 /** Nothing fresh for this long counts as lost, in ms. */
@@ -39,11 +39,13 @@ let retryAt = 0;
 let shown = "";
 /** The level of the loudest alarm that asks for a person. */
 let calling = "";
+/** Set when the server's count of a part's nodes is not this browser's. */
+let wholeParts = false;
 
 function open() {
   close();
   openedAt = performance.now();
-  const url = document.body.dataset.stream + (lastId ? "&after=" + encodeURIComponent(lastId) : "");
+  const url = document.body.dataset.stream + (lastId ? "&after=" + encodeURIComponent(lastId) : "") + (wholeParts ? "&whole=1" : "");
   source = new EventSource(url);
   source.addEventListener("tick", (e) => onTick(/** @type {MessageEvent<string>} */ (e)));
   source.addEventListener("beat", () => { lastSign = performance.now(); });
@@ -61,9 +63,14 @@ function close() {
 function onTick(e) {
   /** @type {Tick} */
   const tick = JSON.parse(e.data);
-  for (const [name, html] of Object.entries(tick.regions)) {
+  for (const [name, nodes] of Object.entries(tick.nodes)) {
     const el = document.querySelector(`[data-region="${name}"]`);
-    if (el && graft(el, html) && el.querySelector("form")) moved();
+    if (!el) continue;
+    const whole = tick.regions[name];
+    const did = whole === undefined ? change(el, tick.changes[name]) : { moved: graft(el, whole), again: true };
+    if (did.moved && el.querySelector("form")) moved();
+    // What doesn't add up is sent whole from then on.
+    if (did.again && !count(el, nodes) && name !== "charts" && !wholeParts) { wholeParts = true; retryAt = 0; close(); return; }
   }
   // The charts come whole with the first tick of a stream, and when there is
   // another one.
