@@ -240,6 +240,9 @@ func printAct(ctx context.Context, io stdio, r *store.Reader, a *store.Act) erro
 	if a.Alarm != "" {
 		fmt.Fprintf(io.out, " %s", a.Alarm)
 	}
+	if n := len(a.With); n > 0 {
+		fmt.Fprintf(io.out, " and %s with it", plainly(n, "other alarm", "others"))
+	}
 	if a.For > 0 {
 		fmt.Fprintf(io.out, " for %s", units.Format(units.Duration, units.SI, a.For.Seconds()))
 	}

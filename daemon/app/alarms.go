@@ -102,7 +102,7 @@ func (a *App) answer(r asked) {
 		out.recorded = recorded
 		a.keepAlarms()
 		act := a.actNow(r.who, did.Act.String())
-		act.Alarm, act.For, act.Text = did.Alarm.String(), did.Shelf, "now "+did.Phase.Words()
+		act.Alarm, act.For, act.With, act.Text = did.Alarm.String(), did.Shelf, did.Names(), "now "+did.Phase.Words()
 		a.keeper.scribe.add(act, recorded)
 	}
 	r.reply <- out

@@ -80,7 +80,10 @@ func livesOf(events []store.Event, acts []store.Act) (out []AlarmLife) {
 	}
 	for i := range acts {
 		if acts[i].What == alarm.Acknowledge.String() {
-			acknowledged(out, &acts[i])
+			acknowledged(out, &acts[i], acts[i].Alarm)
+			for _, name := range acts[i].With {
+				acknowledged(out, &acts[i], name)
+			}
 		}
 	}
 	return out
@@ -97,10 +100,11 @@ func lifeOf(e *store.Event) AlarmLife {
 	return a
 }
 
-// acknowledged gives an act to the last life of its alarm that had begun.
-func acknowledged(lives []AlarmLife, act *store.Act) {
+// acknowledged gives an act to the last life that had begun of an alarm which
+// it changed.
+func acknowledged(lives []AlarmLife, act *store.Act, name string) {
 	for i := len(lives) - 1; i >= 0; i-- {
-		if a := &lives[i]; a.Name == act.Alarm && a.Raised <= act.T {
+		if a := &lives[i]; a.Name == name && a.Raised <= act.T {
 			if !a.HasAck {
 				a.AckedBy, a.Acked, a.HasAck = act.Who, act.T, true
 			}

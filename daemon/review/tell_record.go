@@ -24,6 +24,9 @@ func (t *teller) tellActs() {
 		} else if ok && act == alarm.Shelve && a.For > 0 {
 			s.words(" for ").amount(units.Duration, a.For.Seconds())
 		}
+		if n := len(a.With); n > 0 {
+			s.words(", and with it " + plural(n, "other alarm", "others"))
+		}
 		if a.Text != "" {
 			s.words(": “" + a.Text + "”")
 		}

@@ -98,6 +98,9 @@ type Act struct {
 	// Alarm it was done to, empty for none, and for how long.
 	Alarm string        `json:"alarm,omitempty"`
 	For   time.Duration `json:"for_ns,omitempty"`
+	// With are the other alarms that the same act changed, as those that stood
+	// under Alarm. Records of earlier versions don't tell them.
+	With []string `json:"with,omitempty"`
 	// Text is the person's own words.
 	Text string `json:"text,omitempty"`
 	// Incident marks an act whose surroundings are kept longest, as a stop of

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -24,5 +25,9 @@ func Plain(text string) string {
 // Plain is the act with its texts made Plain.
 func (a Act) Plain() Act {
 	a.Who, a.What, a.Alarm, a.Text = Plain(a.Who), Plain(a.What), Plain(a.Alarm), Plain(a.Text)
+	a.With = slices.Clone(a.With) // the caller's own stay as they are
+	for i := range a.With {
+		a.With[i] = Plain(a.With[i])
+	}
 	return a
 }

@@ -58,6 +58,20 @@ type Did struct {
 	// Phase after the act, and how long an alarm was shelved for.
 	Phase alarm.Phase
 	Shelf time.Duration
+	// With marks the other alarms that the same act changed: the person saw
+	// them as one with Alarm, which is not marked itself.
+	With [NumAlarms]bool
+}
+
+// Names are the names of the alarms in With, in the order of their numbers; nil
+// for none.
+func (d *Did) Names() (names []string) {
+	for i, with := range d.With {
+		if with {
+			names = append(names, AlarmID(i).String())
+		}
+	}
+	return names
 }
 
 // Do applies a person's act to an alarm at the monotonic time t, between two
@@ -77,17 +91,19 @@ func (e *Engine) Do(s *State, a AlarmID, act alarm.Act, t, shelf time.Duration) 
 	if act == alarm.Acknowledge {
 		s.acked[a] = t
 	}
-	s.doUnder(a, act, until, t, shelf)
+	did = Did{T: t, Alarm: a, Act: act, Shelf: shelf, With: s.doUnder(a, act, until, t, shelf)}
 	for i := range s.lives {
 		s.called[i] = s.lives[i].Calls()
 	}
 	s.publishAlarms()
-	return Did{T: t, Alarm: a, Act: act, Phase: l.Phase(), Shelf: shelf}, true
+	did.Phase = l.Phase()
+	return did, true
 }
 
 // doUnder acknowledges or shelves what stands under an alarm too, and takes
-// back together what was shelved together: the person saw them as one.
-func (s *State) doUnder(a AlarmID, act alarm.Act, until, t, shelf time.Duration) {
+// back together what was shelved together: the person saw them as one. It
+// returns which it changed.
+func (s *State) doUnder(a AlarmID, act alarm.Act, until, t, shelf time.Duration) (with [NumAlarms]bool) {
 	for i := range s.lives {
 		if AlarmID(i) == a {
 			continue
@@ -96,14 +112,15 @@ func (s *State) doUnder(a AlarmID, act alarm.Act, until, t, shelf time.Duration)
 		switch act {
 		case alarm.Acknowledge, alarm.Shelve:
 			if s.under[i] == a {
-				l.Do(act, t, shelf)
+				with[i] = l.Do(act, t, shelf)
 			}
 		case alarm.Unshelve:
 			if u, shelved := l.ShelvedUntil(); shelved && u == until {
-				l.Do(act, t, 0)
+				with[i] = l.Do(act, t, 0)
 			}
 		}
 	}
+	return with
 }
 
 // Kept is one alarm as it must survive a restart.

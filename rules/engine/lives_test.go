@@ -119,6 +119,30 @@ func TestAcknowledgeTakesTheConsequencesAlong(t *testing.T) {
 	require.Equal(t, engine.Act, v.Level, "acknowledging hides nothing")
 }
 
+// What an act says it changed is what changed: nobody's tap is told of short.
+func TestAnActNamesEveryAlarmThatItChanged(t *testing.T) {
+	for _, acts := range [][]alarm.Act{{alarm.Acknowledge}, {alarm.Shelve, alarm.Unshelve}, {alarm.TakeOut, alarm.PutBack}} {
+		r := newRig(t, fixture())
+		r.running()
+		r.feed(shut(), 10*time.Second)
+		root := engine.ActAlarm(engine.InletLow)
+		for _, act := range acts {
+			before := r.s.Keep()
+			did, ok := r.e.Do(&r.s, root, act, r.now, time.Minute)
+			require.True(t, ok, act)
+			after := r.s.Keep()
+			var changed []string
+			for i := range after {
+				if id := engine.AlarmID(i); id != root && before[i] != after[i] {
+					changed = append(changed, id.String())
+				}
+			}
+			require.Equal(t, changed, did.Names(), act)
+			require.Equal(t, act != alarm.TakeOut && act != alarm.PutBack, len(changed) > 0, "%v: only taking out stands alone", act)
+		}
+	}
+}
+
 func TestLatchStaysUntilReset(t *testing.T) {
 	cfg := fixture()
 	cfg.Rules[engine.NoFlow].Latch = true

@@ -146,7 +146,8 @@ func (w *writer) put(t testing.TB, at time.Duration, f *frame.Frame) {
 func (w *writer) do(t testing.TB, d Deed) {
 	a := store.Act{T: w.last, Wall: w.wall.Add(w.last), Who: d.Who, What: d.Act.String(), Alarm: d.Alarm, For: d.Shelf}
 	if id, ok := engine.AlarmByName(d.Alarm); ok {
-		w.e.Do(&w.s, id, d.Act, w.last, d.Shelf)
+		did, _ := w.e.Do(&w.s, id, d.Act, w.last, d.Shelf)
+		a.With = did.Names()
 	}
 	_, err := w.st.Act(a)
 	require.NoError(t, err)
