@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -96,7 +97,7 @@ func recordList(ctx context.Context, args []string, io stdio) error {
 		if err != nil {
 			return err
 		}
-		runs, err := r.ListRuns(ctx, *most)
+		runs, err := r.ListEntries(ctx, *most)
 		if err != nil {
 			return err
 		}
@@ -117,8 +118,10 @@ func recordList(ctx context.Context, args []string, io stdio) error {
 }
 
 func printRun(w *tabwriter.Writer, r *store.Run, inUse bool) {
-	ended := r.Ended
-	if ended == "" && inUse {
+	name, ended := r.ID.String(), r.Ended
+	if r.ID.N == 0 {
+		name, ended = strconv.FormatUint(r.ID.Boot, 10), "outside of runs"
+	} else if ended == "" && inUse {
 		ended = "goes on"
 	} else if ended == "" {
 		ended = "cut off; no program records now"
@@ -126,7 +129,7 @@ func printRun(w *tabwriter.Writer, r *store.Run, inUse bool) {
 	if r.Source.Imported() {
 		ended += "; imported from " + r.Source.Name
 	}
-	fmt.Fprintf(w, "%v\t%s\t%s\t%s\t%s\t%d\t%s\t%s\n", r.ID, r.Source.Short(), started(r.StartWall),
+	fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%d\t%s\t%s\n", name, r.Source.Short(), started(r.StartWall),
 		units.Format(units.Duration, units.SI, (r.End-r.Start).Seconds()), r.Machine, r.Raised, alarmWords(r.FirstOut), ended)
 }
 
@@ -154,7 +157,9 @@ func printIdle(io stdio, boots []store.Info, runs []store.Run, most int) {
 	}
 	ran := map[uint64]bool{}
 	for i := range runs {
-		ran[runs[i].ID.Boot] = true
+		if runs[i].ID.N > 0 {
+			ran[runs[i].ID.Boot] = true
+		}
 	}
 	var idle []string
 	for i := range boots {

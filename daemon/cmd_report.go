@@ -25,7 +25,7 @@ func cmdReport(ctx context.Context, args []string, io stdio) error {
 	var o reportFlags
 	fs := flags("report", "[flags]", io)
 	fs.StringVar(&o.record, "record", "", "the record's `folder`; without it the default one")
-	fs.StringVar(&o.run, "run", "", "the `run`, as 12.3, or a whole boot, as 12; without it the newest run")
+	fs.StringVar(&o.run, "run", "", "the `run`, as 12.3, or a whole boot, as 12; without it the newest that happened")
 	fs.StringVar(&o.out, "o", "", "write the HTML to `FILE`; without it and without -pdf to standard output")
 	fs.StringVar(&o.pdf, "pdf", "", "print it to the PDF `FILE` with a Chromium of this machine")
 	fs.BoolVar(&o.force, "force", false, "replace files that exist")

@@ -101,7 +101,8 @@ func (o *pastFlags) open(ctx context.Context, run string, do func(*store.Reader,
 	return do(r, id, sys)
 }
 
-// namedRun is the run that was named, or the newest one.
+// namedRun is the run that was named, or the newest one; a boot where the newest
+// that happened was an incident outside of any run.
 func namedRun(ctx context.Context, r *store.Reader, name, dir string) (store.RunID, error) {
 	if name != "" && name != "last" {
 		id, err := store.ParseRunID(name)
@@ -110,7 +111,7 @@ func namedRun(ctx context.Context, r *store.Reader, name, dir string) (store.Run
 		}
 		return id, nil
 	}
-	runs, err := r.ListRuns(ctx, 1)
+	runs, err := r.ListEntries(ctx, 1)
 	if err != nil {
 		return store.RunID{}, err
 	}

@@ -20,7 +20,7 @@ const (
 
 func runObject(run *store.Run) object {
 	o := object{
-		"run": run.ID.String(), "boot": run.ID.Boot, "start_s": run.Start.Seconds(), "end_s": run.End.Seconds(),
+		"run": run.ID.String(), "kind": kindOf(run), "boot": run.ID.Boot, "start_s": run.Start.Seconds(), "end_s": run.End.Seconds(),
 		"ended": run.Ended, "start_wall": nil, "software": run.Software, "config": run.Config, "machine": run.Machine,
 		"readings": string(run.Source.Readings), "imported_from": run.Source.Name, "alarms": run.Raised, "incidents": run.Incidents, "first_out": run.FirstOut,
 		"water_m3": run.Summary.Sums.WaterM3, "energy_j": run.Summary.Sums.EnergyJ, "starts": run.Summary.Sums.Starts,
@@ -31,7 +31,16 @@ func runObject(run *store.Run) object {
 	return o
 }
 
-// runsJSON lists runs, newest first.
+// kindOf tells runs from what happened in a boot outside of its runs.
+func kindOf(run *store.Run) string {
+	if run.ID.N == 0 {
+		return "outside_runs"
+	}
+	return "run"
+}
+
+// runsJSON lists runs, newest first, and boots with incidents outside of their
+// runs.
 func (s *server) runsJSON(w http.ResponseWriter, r *http.Request) {
 	limit := 50
 	if text := r.FormValue("limit"); text != "" {
@@ -48,7 +57,7 @@ func (s *server) runsJSON(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer leave()
-	runs, err := rec.ListRuns(r.Context(), limit)
+	runs, err := rec.ListEntries(r.Context(), limit)
 	if err != nil {
 		s.cannotRead(w, r, err)
 		return

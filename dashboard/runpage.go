@@ -29,14 +29,15 @@ const (
 // runView is one run to look at.
 type runView struct {
 	chrome
-	ID, Href string
-	Facts    []factRow
-	Sheet    template.HTML
-	Window   string
-	Zooms    []navLink
-	Axis     axisData
-	Short    []string
-	Happened []toldRow
+	// Name is the run's, or the boot's.
+	Name, Href string
+	Facts      []factRow
+	Sheet      template.HTML
+	Window     string
+	Zooms      []navLink
+	Axis       axisData
+	Short      []string
+	Happened   []toldRow
 	// Further are the sentences after the first few.
 	Further   []toldRow
 	CannotSay []toldRow
@@ -120,7 +121,7 @@ func zooms(id store.RunID, s span, h *review.Head) []navLink {
 		t = t.within(h)
 		out = append(out, navLink{Href: runPath(id, t.wishes(h)) + "#chart", Label: label, Current: t == s})
 	}
-	add("Whole run", span{h.From, h.To})
+	add("The whole", span{h.From, h.To})
 	whole := out[0].Current
 	add("Closer", s.moved(0, 0.4))
 	add("Wider", s.moved(0, 2.5))
@@ -141,7 +142,7 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request, a asked) {
 	}
 	sys, h := s.prefsOf(r).Units, &look.Account.Head
 	id := a.run.ID
-	v := &runView{chrome: s.chrome(r, "Run "+id.String(), placeRuns), ID: id.String(), Href: runPath(id, nil), CanNote: s.opt.Note != nil, Who: cookieName(r)}
+	v := &runView{chrome: s.chrome(r, sentence(id.Words()), placeRuns), Name: id.Words(), Href: runPath(id, nil), CanNote: s.opt.Note != nil, Who: cookieName(r)}
 	v.CanUnits, v.Script, v.Band = true, "review.js", a.run.Source.Band()
 	part := spanOf(r.URL.Query(), h)
 	sheet, err := look.Sheet(r.Context(), a.rec, sys, part.from, part.to)
@@ -215,15 +216,20 @@ func foldRows(rows []toldRow) (open, further []toldRow) {
 func runFacts(acc *review.Account, a asked, sys units.System) []factRow {
 	h, sum := &acc.Head, &acc.Summary
 	out := []factRow{{"Began", h.Began(time.Local)}, {"Lasted", lasting((h.End - h.Start).Seconds())}, {"Machine", orUnknown(h.Machine)}}
-	if a.run.FirstOut != "" {
+	switch {
+	case h.ID.N == 0:
+		out = append(out, factRow{"Alarms outside of runs", strconv.Itoa(a.run.Raised)}, factRow{"First of them", alarmTitle(a.run.FirstOut)})
+	case a.run.FirstOut != "":
 		out = append(out, factRow{"First alarm", alarmTitle(a.run.FirstOut)})
-	} else {
+	default:
 		out = append(out, factRow{"Alarms", "none"})
 	}
 	for _, st := range sum.States {
 		out = append(out, factRow{sentence(st.State.Words()), lasting(st.Seconds)})
 	}
-	out = append(out, factRow{"Starts", strconv.FormatUint(sum.Starts, 10)}, factRow{"Water drawn", show(units.Volume, sys, sum.WaterM3)})
+	if h.ID.N > 0 { // a boot has no sums
+		out = append(out, factRow{"Starts", strconv.FormatUint(sum.Starts, 10)}, factRow{"Water drawn", show(units.Volume, sys, sum.WaterM3)})
+	}
 	if sum.EnergyJ > 0 {
 		out = append(out, factRow{"Energy (volts times amps)", show(units.Energy, sys, sum.EnergyJ)})
 	}

@@ -24,6 +24,7 @@ type Recorded interface {
 	report.Record
 	whatif.Record
 	exported.Record
+	ListEntries(ctx context.Context, limit int) ([]store.Run, error)
 	ActsSince(ctx context.Context, boot uint64) ([]store.Act, error)
 }
 
@@ -129,7 +130,7 @@ type asked struct {
 func (s *server) withRun(answer func(http.ResponseWriter, *http.Request, asked)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		id, err := store.ParseRunID(r.PathValue("run"))
-		if err != nil || id.N == 0 {
+		if err != nil {
 			s.refuseRun(w, r, http.StatusNotFound, "There is no run "+strconv.Quote(r.PathValue("run"))+"; a run is written as 12.3.")
 			return
 		}
@@ -141,7 +142,7 @@ func (s *server) withRun(answer func(http.ResponseWriter, *http.Request, asked))
 		defer leave()
 		run, err := rec.Run(r.Context(), id)
 		if errors.Is(err, store.ErrNoRun) {
-			s.refuseRun(w, r, http.StatusNotFound, "The record holds no run "+id.String()+".")
+			s.refuseRun(w, r, http.StatusNotFound, noRun(id))
 			return
 		}
 		if err != nil {
@@ -150,6 +151,14 @@ func (s *server) withRun(answer func(http.ResponseWriter, *http.Request, asked))
 		}
 		answer(w, r, asked{rec, run})
 	}
+}
+
+// noRun says that there is nothing to show.
+func noRun(id store.RunID) string {
+	if id.N == 0 {
+		return "The record holds no alarm of weight of " + id.Words() + " outside of its runs; a run is written as 12.3."
+	}
+	return "The record holds no " + id.Words() + "."
 }
 
 // record gives the record for one question; leave must be called after it.
@@ -201,7 +210,7 @@ func notesAbout(acts []store.Act, id store.RunID) (out []store.Act) {
 	return out
 }
 
-func aboutRun(id store.RunID) string { return "Run " + id.String() + ": " }
+func aboutRun(id store.RunID) string { return sentence(id.Words()) + ": " }
 
 // runPath is the address of a run's page, with wishes such as from=1.
 func runPath(id store.RunID, wishes url.Values) string {

@@ -36,9 +36,14 @@ func (n *notedRecord) ActsSince(ctx context.Context, boot uint64) ([]store.Act, 
 
 // morning is a dashboard over the record of a starved machine.
 func morning(t *testing.T) (*server, *notedRecord) {
-	dir := recordtest.Play(t, recordtest.Script{Scenario: "kinked_hose", Acts: []recordtest.Deed{
+	return after(t, recordtest.Script{Scenario: "kinked_hose", Acts: []recordtest.Deed{
 		{At: 100 * time.Second, Alarm: "inlet_low.act", Act: alarm.Acknowledge, Who: "Ada"},
 	}})
+}
+
+// after is a dashboard over the record of a script.
+func after(t *testing.T, script recordtest.Script) (*server, *notedRecord) {
+	dir := recordtest.Play(t, script)
 	r, err := store.OpenReader(dir)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, r.Close()) })
@@ -76,6 +81,40 @@ func TestRunsAreListedAndFound(t *testing.T) {
 		require.Equal(t, found, strings.Contains(pageText(t, h, path, 200), `href="/runs/1.1"`), path)
 	}
 	require.Contains(t, pageText(t, h, "/runs?from=yesterday", 200), "write it as 2026-11-25")
+}
+
+// TestAJamWithoutARunIsFound: the pump never turned, so there is no run, and
+// still somebody asks the next morning what happened.
+func TestAJamWithoutARunIsFound(t *testing.T) {
+	s, _ := after(t, recordtest.Script{Scenario: "jam_at_start"})
+	h := s.handler()
+	for path, found := range map[string]bool{"/runs": true, "/runs?incidents=1": true, "/runs?q=start_jam": true, "/runs?q=demo": true, "/runs?q=nowhere": false} {
+		require.Equal(t, found, strings.Contains(pageText(t, h, path, 200), `href="/runs/1.0"`), path)
+	}
+	require.Contains(t, pageText(t, h, "/runs", 200), "0 runs, 1 boot with alarms outside of runs")
+	page := pageText(t, h, "/runs/1.0", 200)
+	title := alarmTitle("start_jam.act")
+	for _, want := range []string{"Boot 1", "Alarms outside of runs", title, "<svg class=\"sheet\"", "into the boot"} {
+		require.Contains(t, page, want)
+	}
+	require.NotContains(t, page, "Water drawn", "a boot has no sums")
+	require.NotContains(t, page, "into the run")
+	for path, want := range map[string]string{
+		"/runs/1.0/report": title, "/api/v1/runs/1.0": "start_jam.act", "/api/v1/runs/1.0/series?n=10": "motor_current",
+		"/runs/1.0/export?format=csv": "motor_current", "/runs/1.0/whatif": "Boot 1", "/runs/compare": "Compare",
+	} {
+		require.Contains(t, pageText(t, h, path, 200), want, path)
+	}
+	var list struct {
+		Runs []struct {
+			Run, Kind string
+			Incidents int
+		}
+	}
+	require.NoError(t, json.Unmarshal([]byte(pageText(t, h, "/api/v1/runs", 200)), &list))
+	require.Len(t, list.Runs, 1)
+	require.Equal(t, "outside_runs", list.Runs[0].Kind)
+	require.Positive(t, list.Runs[0].Incidents)
 }
 
 func TestRunPageTellsShowsAndKeepsNotes(t *testing.T) {
@@ -239,13 +278,20 @@ func TestTooManyReadersAreToldSo(t *testing.T) {
 }
 
 func TestSeasonDrawsDaysWithAlarms(t *testing.T) {
-	runs := []store.Run{{StartWall: noon, Incidents: 1}, {StartWall: noon.AddDate(0, -2, 0)}, {StartWall: time.Unix(9, 0)}}
+	runs := []store.Run{
+		{ID: store.RunID{Boot: 1, N: 1}, StartWall: noon, Incidents: 1}, {ID: store.RunID{Boot: 1, N: 2}, StartWall: noon.AddDate(0, -2, 0)},
+		{ID: store.RunID{Boot: 1, N: 3}, StartWall: time.Unix(9, 0)},
+	}
 	svg, months := season(runs, noon.Add(time.Hour))
 	require.Len(t, months, 2)
 	require.Equal(t, "March 2026", months[0].Name)
 	require.Contains(t, months[0].Text, "1 with an alarm of weight")
 	require.Equal(t, 1, strings.Count(string(svg), `class="weight"`))
 	require.Equal(t, 2, strings.Count(string(svg), `class="runs"`))
+	// A motor that never began to turn is no run, and its day is marked.
+	svg, months = season(append(runs, store.Run{ID: store.RunID{Boot: 2}, StartWall: noon.AddDate(0, -2, 0), Incidents: 1}), noon.Add(time.Hour))
+	require.Equal(t, 2, strings.Count(string(svg), `class="weight"`))
+	require.Equal(t, "1 run, 1 boot with one outside of runs", months[1].Text)
 }
 
 func BenchmarkRunPage(b *testing.B) {

@@ -3,6 +3,7 @@ package dashboard
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"headroom/daemon/review"
 	"headroom/rules/engine"
@@ -32,10 +33,23 @@ func inShort(acc *review.Account) []string {
 func firstLine(acc *review.Account) string {
 	for i := range acc.Summary.Alarms {
 		if l := &acc.Summary.Alarms[i]; l.First {
-			return fmt.Sprintf("It began with “%s” (%s), %s into the run.", l.Title, strings.ToLower(l.Level.Words()), lasting((l.Raised - acc.Head.Start).Seconds()))
+			return fmt.Sprintf("It began with “%s” (%s), %s.", l.Title, strings.ToLower(l.Level.Words()), intoIt(&acc.Head, l.Raised))
 		}
 	}
 	return ""
+}
+
+// intoIt is a moment counted from the start, which an alarm of the minutes before
+// comes ahead of.
+func intoIt(h *review.Head, t time.Duration) string {
+	whole := "the run"
+	if h.ID.N == 0 {
+		whole = "the boot"
+	}
+	if t < h.Start {
+		return lasting((h.Start - t).Seconds()) + " before " + whole
+	}
+	return lasting((t - h.Start).Seconds()) + " into " + whole
 }
 
 func countLine(acc *review.Account) string {

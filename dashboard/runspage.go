@@ -28,8 +28,10 @@ type runsView struct {
 	chrome
 	Filter runsFilter
 	Rows   []runRow
-	// Total runs in the record, Found those that the filter lets through.
-	Total, Found int
+	// Count says how many there are, and how many the filter lets through; Total
+	// are all entries.
+	Count string
+	Total int
 	// Older and Newer lead to the neighbouring pages; empty where there is none.
 	Older, Newer string
 	// Season is the picture of all days, Months the way into each.
@@ -45,14 +47,15 @@ type runsFilter struct {
 	Text string
 	// From and To are days, as 2026-11-25; empty for no bound.
 	From, To string
-	// Incidents leaves only runs with an alarm of level warning or act.
+	// Incidents leaves only those with an alarm of level warning or act.
 	Incidents bool
 	page      int
 }
 
 // runRow is a run in the list.
 type runRow struct {
-	ID, Href           string
+	// ID names it in addresses, Name for people.
+	ID, Name, Href     string
 	Began, Lasted, End string
 	// First is the first alarm in words, Alarms how many came; Tone is that of
 	// the page, Word what stands beside the icon.
@@ -104,7 +107,7 @@ func (s *server) runsPage(w http.ResponseWriter, r *http.Request) {
 	defer leave()
 	v := &runsView{chrome: s.chrome(r, "Runs", placeRuns), Filter: filterOf(r.URL.Query())}
 	v.CanUnits = true
-	runs, err := rec.ListRuns(r.Context(), 0)
+	runs, err := rec.ListEntries(r.Context(), 0)
 	if err != nil {
 		s.cannotRead(w, r, err)
 		return
@@ -119,7 +122,7 @@ func (s *server) runsPage(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		v.Trouble = asSentence(err)
 	}
-	v.Found = len(found)
+	v.Count = countRuns(runs, found)
 	at := min(v.Filter.page*runsPerPage, len(found))
 	for i := range found[at:min(at+runsPerPage, len(found))] {
 		v.Rows = append(v.Rows, runRowOf(&found[at+i], s.prefsOf(r).Units))
@@ -173,11 +176,13 @@ func (f *runsFilter) holds(r *http.Request, rec Recorded, run *store.Run) (bool,
 		return true, nil
 	}
 	if run.Raised > 0 {
-		events, err := rec.Events(r.Context(), run.ID)
+		events, err := rec.Events(r.Context(), store.RunID{Boot: run.ID.Boot})
 		if err != nil {
 			return false, err
 		}
-		if slices.ContainsFunc(events, func(e store.Event) bool { return has(e.Alarm) || has(alarmTitle(e.Alarm)) }) {
+		if slices.ContainsFunc(events, func(e store.Event) bool {
+			return e.T >= run.From && e.T <= run.To && (has(e.Alarm) || has(alarmTitle(e.Alarm)))
+		}) {
 			return true, nil
 		}
 	}
@@ -207,8 +212,10 @@ func dayStart(day string) (time.Time, error) {
 
 func runRowOf(run *store.Run, sys units.System) runRow {
 	row := runRow{
-		ID: run.ID.String(), Href: runPath(run.ID, nil), Began: began(run.StartWall), Lasted: lasting((run.End - run.Start).Seconds()),
-		Water: show(units.Volume, sys, run.Summary.Sums.WaterM3), Worst: leastRoom(run, sys), Tone: "normal", Word: "no alarm",
+		ID: run.ID.String(), Name: sentence(run.ID.Words()), Href: runPath(run.ID, nil), Began: began(run.StartWall), Tone: "normal", Word: "no alarm",
+	}
+	if run.ID.N > 0 {
+		row.Lasted, row.Water, row.Worst = lasting((run.End - run.Start).Seconds()), show(units.Volume, sys, run.Summary.Sums.WaterM3), leastRoom(run, sys)
 	}
 	if run.Summary.Sums.EnergyJ > 0 {
 		row.Energy = show(units.Energy, sys, run.Summary.Sums.EnergyJ) + " (volts times amps)"
@@ -228,13 +235,31 @@ func runRowOf(run *store.Run, sys units.System) runRow {
 	if run.Source.Name != "" {
 		row.Marks = append(row.Marks, "imported from "+run.Source.Name)
 	}
-	switch run.Ended {
-	case "":
+	switch {
+	case run.ID.N == 0:
+		row.Marks = append(row.Marks, "outside of runs")
+	case run.Ended == "":
 		row.Marks = append(row.Marks, "going on")
-	case "cut":
+	case run.Ended == "cut":
 		row.Marks = append(row.Marks, "cut off, as by the power")
 	}
 	return row
+}
+
+// countRuns says how many entries there are, and how many of them were found.
+func countRuns(all, found []store.Run) string {
+	runs := 0
+	for i := range all {
+		runs += min(all[i].ID.N, 1)
+	}
+	out := counted(runs, "run", "runs")
+	if boots := len(all) - runs; boots > 0 {
+		out += ", " + counted(boots, "boot", "boots") + " with alarms outside of runs"
+	}
+	if len(found) != len(all) {
+		out = strconv.Itoa(len(found)) + " of " + out
+	}
+	return out
 }
 
 // counted is a number with its noun.

@@ -13,7 +13,7 @@ const maxSettings = 40
 // whatIfView asks what other limits would have made of a run.
 type whatIfView struct {
 	chrome
-	ID, Href string
+	Name, Href string
 	// Text is what was written, a setting a line.
 	Text     string
 	Headline string
@@ -29,7 +29,7 @@ type whatIfRow struct{ Kind, Title, Words, Tone string }
 // whatIfPage runs the stored frames again under changed settings. It changes
 // nothing, so the question stands in the address.
 func (s *server) whatIfPage(w http.ResponseWriter, r *http.Request, a asked) {
-	v := &whatIfView{chrome: s.chrome(r, "What if: run "+a.run.ID.String(), placeRuns), ID: a.run.ID.String(), Href: runPath(a.run.ID, nil)}
+	v := &whatIfView{chrome: s.chrome(r, "What if: "+a.run.ID.Words(), placeRuns), Name: sentence(a.run.ID.Words()), Href: runPath(a.run.ID, nil)}
 	v.Band = a.run.Source.Band()
 	v.CanUnits, v.Text, v.Caution = true, strings.TrimSpace(r.FormValue("set")), whatif.Caution
 	if v.Text != "" {

@@ -28,8 +28,10 @@ type monthLink struct {
 	Tone             string
 }
 
-// dayOf is what happened on a day.
-type dayOf struct{ runs, incidents int }
+// dayOf is what happened on a day:
+// runs, how many of them had an alarm of weight, and in how many boots one came
+// outside of runs.
+type dayOf struct{ runs, incidents, outside int }
 
 // ofTheSeason keeps the runs of this machine, or those that were practice.
 func ofTheSeason(runs []store.Run, practice bool) []store.Run {
@@ -42,7 +44,7 @@ func ofTheSeason(runs []store.Run, practice bool) []store.Run {
 }
 
 // season draws the days of the last year that has runs, one column a day: how
-// many runs, and which days had an alarm of weight. Runs whose clock was never
+// many runs, and which days had an alarm of weight, in a run or not. Runs whose clock was never
 // set stand on no day.
 func season(runs []store.Run, now time.Time) (template.HTML, []monthLink) {
 	days := map[string]dayOf{}
@@ -53,8 +55,12 @@ func season(runs []store.Run, now time.Time) (template.HTML, []monthLink) {
 			continue
 		}
 		d := days[t.Format(time.DateOnly)]
-		d.runs++
-		d.incidents += min(runs[i].Incidents, 1)
+		if runs[i].ID.N == 0 {
+			d.outside++
+		} else {
+			d.runs++
+			d.incidents += min(runs[i].Incidents, 1)
+		}
 		days[t.Format(time.DateOnly)] = d
 		if first.IsZero() || t.Before(first) {
 			first = t
@@ -92,7 +98,7 @@ func drawSeason(days map[string]dayOf, from, to time.Time) template.HTML {
 		}
 		h := (floor - 14) * float64(min(d.runs, fullDay)) / fullDay
 		fmt.Fprintf(&b, `<rect class="runs" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, x, floor-h, max(step-1, 1), h)
-		if d.incidents > 0 { // a triangle as well as a colour
+		if d.incidents+d.outside > 0 { // a triangle as well as a colour
 			mid := x + step/2
 			fmt.Fprintf(&b, `<path class="weight" d="M%.1f %.1fl4.5 9h-9z"/>`, mid, floor-h-11)
 		}
@@ -107,15 +113,18 @@ func months(days map[string]dayOf, from, to time.Time) (out []monthLink) {
 		sum := dayOf{}
 		for d := m; d.Month() == m.Month(); d = d.AddDate(0, 0, 1) {
 			one := days[d.Format(time.DateOnly)]
-			sum.runs, sum.incidents = sum.runs+one.runs, sum.incidents+one.incidents
+			sum = dayOf{sum.runs + one.runs, sum.incidents + one.incidents, sum.outside + one.outside}
 		}
-		if sum.runs == 0 {
+		if sum.runs+sum.outside == 0 {
 			continue
 		}
 		q := url.Values{"from": {m.Format(time.DateOnly)}, "to": {m.AddDate(0, 1, -1).Format(time.DateOnly)}}
 		link := monthLink{Name: m.Format("January 2006"), Href: placeRuns + "?" + q.Encode(), Text: counted(sum.runs, "run", "runs"), Tone: "normal"}
 		if sum.incidents > 0 {
 			link.Tone, link.Text = "warning", link.Text+", "+fmt.Sprintf("%d with an alarm of weight", sum.incidents)
+		}
+		if sum.outside > 0 {
+			link.Tone, link.Text = "warning", link.Text+", "+counted(sum.outside, "boot", "boots")+" with one outside of runs"
 		}
 		out = append([]monthLink{link}, out...)
 	}

@@ -18,10 +18,6 @@ type Options struct {
 	From, To time.Duration
 }
 
-// The time around a run that is told with it, unless another run lies there:
-// what was done before the start, and the alarms that a stop brings.
-const leadIn, leadOut = 2 * time.Minute, 2 * time.Minute
-
 // span is what an account is about, with all that is read but frames.
 type span struct {
 	head   Head
@@ -93,24 +89,19 @@ func (s *span) bound(ctx context.Context, r Record) (err error) {
 		return err
 	}
 	h.Start, h.End, h.Ended = s.run.Start, s.run.End, s.run.Ended
-	h.From, h.To = max(h.Start-leadIn, 1), h.End+leadOut
-	err = store.ErrNoRun
-	var before store.Run
+	var before, after store.Run
+	var err1 error
 	if id.N > 1 {
-		before, err = r.Run(ctx, store.RunID{Boot: id.Boot, N: id.N - 1})
-	}
-	if err == nil {
-		h.From = max(h.From, before.End+(h.Start-before.End)/2)
+		before, err1 = r.Run(ctx, store.RunID{Boot: id.Boot, N: id.N - 1})
 	}
 	after, err2 := r.Run(ctx, store.RunID{Boot: id.Boot, N: id.N + 1})
-	if err2 == nil {
-		h.To = min(h.To, h.End+(after.Start-h.End)/2)
-	}
-	for _, err := range []error{err, err2} {
+	for _, err := range []error{err1, err2} {
 		if err != nil && !errors.Is(err, store.ErrNoRun) {
 			return err
 		}
 	}
+	// A neighbour that there is none of has no times: 0.
+	h.From, h.To = store.Around(h.Start, h.End, before.End, after.Start)
 	return nil
 }
 

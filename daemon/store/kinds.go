@@ -20,6 +20,15 @@ type RunID struct {
 // String is the run for people and addresses, for example "12.3".
 func (id RunID) String() string { return strconv.FormatUint(id.Boot, 10) + "." + strconv.Itoa(id.N) }
 
+// Words are the run for a sentence or a title in lower case: "run 12.3", or
+// "boot 12" for a whole boot.
+func (id RunID) Words() string {
+	if id.N == 0 {
+		return "boot " + strconv.FormatUint(id.Boot, 10)
+	}
+	return "run " + id.String()
+}
+
 // ParseRunID reads what String wrote, and a bare number as a whole boot.
 func ParseRunID(s string) (id RunID, err error) {
 	boot, n, dotted := strings.Cut(s, ".")

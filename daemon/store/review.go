@@ -6,18 +6,25 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
 	"headroom/daemon/store/codec"
 )
 
-// Run is a run of the machine with its summary.
+// Run is a run of the machine with its summary, or with number 0 what happened
+// in a boot outside of its runs, as a motor that never began to turn.
 type Run struct {
-	ID         RunID
+	ID RunID
+	// Start and End are when the pump began to turn and last did; of a boot
+	// when the first and the last incident outside of its runs came.
 	Start, End time.Duration
+	// From and To bound what belongs to the run: see Around. A boot's bound
+	// nothing.
+	From, To time.Duration
 	// Ended is how: "" while it goes on, "stopped", "closed" with the program,
-	// or "cut" off with the power.
+	// or "cut" off with the power. Of a boot "" while it may go on, else "over".
 	Ended string
 	// StartWall is the best that is known of the time of the start; zero when
 	// nothing is.
@@ -28,8 +35,9 @@ type Run struct {
 	// from.
 	Source  Source
 	Summary Summary
-	// Raised counts the alarms that came during the run, Incidents those of
-	// level warning or act; FirstOut is the first one's name, empty for none.
+	// Raised counts the alarms that belong to the run, Incidents those of level
+	// warning or act; FirstOut is the first one's name, empty for none. Of a
+	// boot they are those that belong to none of its runs.
 	Raised, Incidents int
 	FirstOut          string
 }
@@ -74,22 +82,37 @@ func (s *snapshot) goneOn(row runRow) runRow {
 	return row
 }
 
-// Run returns one run.
+// Run returns one run; with number 0 a boot as far as incidents belong to none
+// of its runs, or ErrNoRun where none do.
 func (v *view) Run(ctx context.Context, id RunID) (Run, error) {
 	s, err := v.snapshot(ctx)
 	if err != nil {
 		return Run{}, err
 	}
 	defer s.end()
-	return s.describe(ctx, id)
+	runs, err := s.stretches(ctx, id.Boot)
+	if err != nil {
+		return Run{}, err
+	}
+	return s.describe(ctx, id, runs)
 }
 
-func (s *snapshot) describe(ctx context.Context, id RunID) (r Run, err error) {
-	row, err := s.run(ctx, id)
-	if err != nil {
-		return r, err
+// describe tells of one run, or with number 0 of a boot; runs are all of its
+// boot.
+func (s *snapshot) describe(ctx context.Context, id RunID, runs []stretch) (r Run, err error) {
+	r = Run{ID: id, From: math.MinInt64, To: math.MaxInt64, Ended: endOver}
+	if id.N > 0 {
+		row, err := s.run(ctx, id)
+		if err != nil {
+			return r, err
+		}
+		r.Start, r.End, r.Ended, r.Summary = row.T0, row.T1, row.Ended, row.Summary
+		if i := slices.IndexFunc(runs, func(x stretch) bool { return x.id == id }); i >= 0 {
+			r.From, r.To = runs[i].from, runs[i].to
+		}
+	} else if id.Boot == s.live.boot {
+		r.Ended = stillOpen
 	}
-	r = Run{ID: id, Start: row.T0, End: row.T1, Ended: row.Ended, Summary: row.Summary}
 	var source string
 	err = s.QueryRowContext(ctx, "SELECT software, config, machine, source FROM boot WHERE boot = ?", int64(id.Boot)).
 		Scan(&r.Software, &r.Config, &r.Machine, &source)
@@ -101,72 +124,22 @@ func (s *snapshot) describe(ctx context.Context, id RunID) (r Run, err error) {
 	if err != nil {
 		return r, err
 	}
-	r.StartWall, _ = c.wall(r.Start)
-	events, err := s.events(ctx, window{id.Boot, r.Start, r.End})
+	events, err := s.events(ctx, window{id.Boot, r.From, r.To})
 	if err != nil {
 		return r, err
 	}
-	for i := range events {
-		if e := &events[i]; e.Raised {
-			if r.Raised++; r.Raised == 1 {
-				r.FirstOut = e.Alarm
-			}
-			if e.Incident() {
-				r.Incidents++
-			}
-		}
+	r.count(events, runs)
+	if id.N == 0 && r.Incidents == 0 {
+		return r, fmt.Errorf("boot %d has no incident outside of its runs: %w", id.Boot, ErrNoRun)
 	}
+	r.StartWall, _ = c.wall(r.Start)
 	return r, nil
 }
 
 // ListRuns returns the newest runs, newest first, no more than limit; 0 for
 // all.
 func (v *view) ListRuns(ctx context.Context, limit int) (out []Run, err error) {
-	s, err := v.snapshot(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer s.end()
-	ids, err := s.runIDs(ctx, limit)
-	if err != nil {
-		return nil, err
-	}
-	for _, id := range ids {
-		r, err := s.describe(ctx, id)
-		if err != nil {
-			return out, err
-		}
-		out = append(out, r)
-	}
-	return out, nil
-}
-
-func (s *snapshot) runIDs(ctx context.Context, limit int) (ids []RunID, err error) {
-	if st := s.live.state; st != nil {
-		for _, r := range slices.Backward(st.Runs) {
-			ids = append(ids, RunID{s.live.boot, r.N})
-		}
-	}
-	rows, err := s.QueryContext(ctx, "SELECT boot, n FROM run ORDER BY boot DESC, n DESC")
-	if err != nil {
-		return nil, fmt.Errorf("cannot list the runs: %w", err)
-	}
-	defer rows.Close() // its error is that of rows.Err
-	for rows.Next() && (limit <= 0 || len(ids) < limit) {
-		var boot int64
-		var n int
-		if err := rows.Scan(&boot, &n); err != nil {
-			return nil, fmt.Errorf("cannot list the runs: %w", err)
-		}
-		id := RunID{uint64(boot), n}
-		if !slices.Contains(ids, id) {
-			ids = append(ids, id)
-		}
-	}
-	if limit > 0 && len(ids) > limit {
-		ids = ids[:limit]
-	}
-	return ids, rows.Err()
+	return v.list(ctx, limit, false)
 }
 
 // events reads the alarm transitions of a window. One that is damaged is left

@@ -18,6 +18,8 @@ const (
 	endClosed = "closed"
 	// endCut: the program was cut off, as by the power.
 	endCut = "cut"
+	// endOver is a boot that a later one followed.
+	endOver = "over"
 )
 
 // runRow is a run as it stands in the tail and in the database.

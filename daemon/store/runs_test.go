@@ -34,6 +34,12 @@ func TestRunsAreCutByThemselves(t *testing.T) {
 	require.Equal(t, endStopped, first.Ended)
 	r.runFor, r.standFor = 1, 0
 	part(600)
+	shared, err := s.Run(ctx, first.ID)
+	require.NoError(t, err)
+	begun := shared
+	begun.From, begun.To, begun.Raised, begun.Incidents = first.From, first.To, first.Raised, first.Incidents
+	require.Equal(t, first, begun, "a later run changes only what belongs to it")
+	first = shared
 	drop(t, s) // the power
 
 	s = open(t, dir, Options{HoldOff: 20 * time.Second})
@@ -68,7 +74,10 @@ func TestRunsAreCutByThemselves(t *testing.T) {
 	limited, err := s.ListRuns(ctx, 1)
 	require.NoError(t, err)
 	require.Equal(t, runs[:1], limited)
-	checkSummary(t, &first, ticks)
+	middle := first.End + (second.Start-first.End)/2
+	require.Less(t, second.Start-first.End, LeadIn+LeadOut, "else there is nothing to share out")
+	require.Equal(t, []time.Duration{1, middle, middle + 1, second.End + LeadOut}, []time.Duration{first.From, first.To, second.From, second.To})
+	checkSummary(t, &first, ticks, middle)
 	frames := 0
 	for k, err := range s.Frames(ctx, second.ID, 0, 0) {
 		require.NoError(t, err)
@@ -79,11 +88,23 @@ func TestRunsAreCutByThemselves(t *testing.T) {
 	require.NoError(t, s.Close())
 }
 
-// checkSummary works out what a run's summary must say from the verdicts.
-func checkSummary(t *testing.T, run *Run, ticks []*tick) {
+// checkSummary works out what the summary of a boot's first run must say from
+// the verdicts; its alarms are those up to until.
+func checkSummary(t *testing.T, run *Run, ticks []*tick, until time.Duration) {
 	worst := map[string]float64{}
 	raised, incidents, firstOut := 0, 0, ""
 	for _, k := range ticks {
+		for _, tr := range k.v.Transitions() {
+			if !tr.Raised || k.t > until {
+				continue
+			}
+			if raised++; firstOut == "" {
+				firstOut = tr.Alarm.String()
+			}
+			if tr.Level >= engine.Warning {
+				incidents++
+			}
+		}
 		if k.t < run.Start || k.t > run.End {
 			continue
 		}
@@ -92,17 +113,6 @@ func checkSummary(t *testing.T, run *Run, ticks []*tick) {
 			name := v.Rule.String()
 			if w, ok := worst[name]; v.Judge == engine.Watching && k.v.Machine.Turning() && (!ok || v.Share < w) {
 				worst[name] = v.Share
-			}
-		}
-		for _, tr := range k.v.Transitions() {
-			if !tr.Raised {
-				continue
-			}
-			if raised++; firstOut == "" {
-				firstOut = tr.Alarm.String()
-			}
-			if tr.Level >= engine.Warning {
-				incidents++
 			}
 		}
 	}
