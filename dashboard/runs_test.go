@@ -291,7 +291,7 @@ func TestSeasonDrawsDaysWithAlarms(t *testing.T) {
 	// A motor that never began to turn is no run, and its day is marked.
 	svg, months = season(append(runs, store.Run{ID: store.RunID{Boot: 2}, StartWall: noon.AddDate(0, -2, 0), Incidents: 1}), noon.Add(time.Hour))
 	require.Equal(t, 2, strings.Count(string(svg), `class="weight"`))
-	require.Equal(t, "1 run, 1 boot with one outside of runs", months[1].Text)
+	require.Equal(t, "1 run, 1 boot with an alarm of weight outside of runs", months[1].Text)
 }
 
 func BenchmarkRunPage(b *testing.B) {

@@ -4,7 +4,6 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -118,7 +117,7 @@ func (s *server) runsPage(w http.ResponseWriter, r *http.Request) {
 		v.Season, v.Months = season(ofTheSeason(runs, true), s.opt.Now())
 		v.Practice = v.Season != ""
 	}
-	found, err := v.Filter.choose(r, rec, runs)
+	found, err := v.Filter.choose(r.Context(), rec, runs)
 	if err != nil {
 		v.Trouble = asSentence(err)
 	}
@@ -134,63 +133,6 @@ func (s *server) runsPage(w http.ResponseWriter, r *http.Request) {
 		v.Older = v.Filter.address(v.Filter.page + 1)
 	}
 	s.write(w, r, "runs.html", v)
-}
-
-// choose returns the runs that the filter lets through, newest first.
-func (f *runsFilter) choose(r *http.Request, rec Recorded, runs []store.Run) (out []store.Run, err error) {
-	from, err1 := dayStart(f.From)
-	to, err2 := dayStart(f.To)
-	switch {
-	case err1 != nil:
-		return runs, err1
-	case err2 != nil:
-		return runs, err2
-	}
-	if !to.IsZero() {
-		to = to.AddDate(0, 0, 1)
-	}
-	for i := range runs {
-		run := &runs[i]
-		if !from.IsZero() && run.StartWall.Before(from) || !to.IsZero() && !run.StartWall.Before(to) || f.Incidents && run.Incidents == 0 {
-			continue
-		}
-		ok, err := f.holds(r, rec, run)
-		if err != nil {
-			return out, err
-		}
-		if ok {
-			out = append(out, *run)
-		}
-	}
-	return out, nil
-}
-
-// holds looks for the text in what a run says of itself, in its alarms and in
-// what people wrote.
-func (f *runsFilter) holds(r *http.Request, rec Recorded, run *store.Run) (bool, error) {
-	if f.Text == "" {
-		return true, nil
-	}
-	has := func(text string) bool { return strings.Contains(strings.ToLower(text), strings.ToLower(f.Text)) }
-	if has(run.ID.String()) || has(run.Machine) || has(alarmTitle(run.FirstOut)) || has(run.FirstOut) || has(run.Source.Name) || has(run.Source.Short()) {
-		return true, nil
-	}
-	if run.Raised > 0 {
-		events, err := rec.Events(r.Context(), store.RunID{Boot: run.ID.Boot})
-		if err != nil {
-			return false, err
-		}
-		if slices.ContainsFunc(events, func(e store.Event) bool {
-			return e.T >= run.From && e.T <= run.To && (has(e.Alarm) || has(alarmTitle(e.Alarm)))
-		}) {
-			return true, nil
-		}
-	}
-	acts, err := rec.ActsSince(r.Context(), run.ID.Boot)
-	if err != nil {
-		return false, err
-	}
-	return slices.ContainsFunc(notesAbout(acts, run.ID), func(a store.Act) bool { return has(a.Text) || has(a.Who) }), nil
 }
 
 type dayError string

@@ -124,7 +124,7 @@ func months(days map[string]dayOf, from, to time.Time) (out []monthLink) {
 			link.Tone, link.Text = "warning", link.Text+", "+fmt.Sprintf("%d with an alarm of weight", sum.incidents)
 		}
 		if sum.outside > 0 {
-			link.Tone, link.Text = "warning", link.Text+", "+counted(sum.outside, "boot", "boots")+" with one outside of runs"
+			link.Tone, link.Text = "warning", link.Text+", "+counted(sum.outside, "boot", "boots")+" with an alarm of weight outside of runs"
 		}
 		out = append([]monthLink{link}, out...)
 	}
