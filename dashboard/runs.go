@@ -38,7 +38,9 @@ const noteAbout = "run_note"
 // The patience with questions to the record. No question ever holds up the
 // recording; these keep a crowd of readers from eating the board.
 const (
-	maxLooks   = 2
+	maxLooks = 2
+	// maxExports go on beside them: one lasts as long as its reader is slow.
+	maxExports = 2
 	lookWithin = 15 * time.Second
 	keptLooks  = 4
 	// openFor is how long the account of a run that still goes on is used.
@@ -47,7 +49,8 @@ const (
 
 // looks keeps the accounts that were made last: the next zoom wants the same.
 type looks struct {
-	turn chan struct{}
+	turn, exports chan struct{}
+
 	mu   sync.Mutex
 	kept []keptLook
 }
@@ -59,18 +62,27 @@ type keptLook struct {
 	look *report.Look
 }
 
-func newLooks() *looks { return &looks{turn: make(chan struct{}, maxLooks)} }
+func newLooks() *looks {
+	return &looks{turn: make(chan struct{}, maxLooks), exports: make(chan struct{}, maxExports)}
+}
 
 // errBusy is what a reader gets who comes when too many ask.
 var errBusy = errors.New("others are reading the record just now; try again in a moment")
 
 // enter takes a turn at the record; leave gives it back.
-func (l *looks) enter(ctx context.Context) (leave func(), err error) {
+func (l *looks) enter(ctx context.Context) (leave func(), err error) { return enter(ctx, l.turn) }
+
+// enterExport is the same for an export.
+func (l *looks) enterExport(ctx context.Context) (leave func(), err error) {
+	return enter(ctx, l.exports)
+}
+
+func enter(ctx context.Context, turn chan struct{}) (leave func(), err error) {
 	late := time.NewTimer(lookWithin)
 	defer late.Stop()
 	select {
-	case l.turn <- struct{}{}:
-		return func() { <-l.turn }, nil
+	case turn <- struct{}{}:
+		return func() { <-turn }, nil
 	case <-late.C:
 		return nil, errBusy
 	case <-ctx.Done():
@@ -110,7 +122,7 @@ func (s *server) runRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /runs/compare", s.comparePage)
 	mux.HandleFunc("GET /runs/{run}", s.withRun(s.runPage))
 	mux.HandleFunc("GET /runs/{run}/report", s.withRun(s.runReport))
-	mux.HandleFunc("GET /runs/{run}/export", s.withRun(s.runExport))
+	mux.HandleFunc("GET /runs/{run}/export", s.inTurn(s.looks.enterExport, s.runExport))
 	mux.HandleFunc("GET /runs/{run}/whatif", s.withRun(s.whatIfPage))
 	if s.opt.Note != nil {
 		mux.HandleFunc("POST /runs/{run}/note", s.withRun(s.runNote))
@@ -128,13 +140,20 @@ type asked struct {
 
 // withRun finds the run that an address names and takes a turn at the record.
 func (s *server) withRun(answer func(http.ResponseWriter, *http.Request, asked)) http.HandlerFunc {
+	return s.inTurn(s.looks.enter, answer)
+}
+
+// entrance is where a question waits for its turn.
+type entrance func(context.Context) (leave func(), err error)
+
+func (s *server) inTurn(enter entrance, answer func(http.ResponseWriter, *http.Request, asked)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		id, err := store.ParseRunID(r.PathValue("run"))
 		if err != nil {
 			s.refuseRun(w, r, http.StatusNotFound, "There is no run "+strconv.Quote(r.PathValue("run"))+"; a run is written as 12.3.")
 			return
 		}
-		rec, leave, no := s.record(r)
+		rec, leave, no := s.recordIn(r, enter)
 		if no != nil {
 			s.refuseRun(w, r, no.code, no.text)
 			return
@@ -163,10 +182,14 @@ func noRun(id store.RunID) string {
 
 // record gives the record for one question; leave must be called after it.
 func (s *server) record(r *http.Request) (rec Recorded, leave func(), no *refusal) {
+	return s.recordIn(r, s.looks.enter)
+}
+
+func (s *server) recordIn(r *http.Request, enter entrance) (rec Recorded, leave func(), no *refusal) {
 	if rec = s.opt.Record(); rec == nil {
 		return nil, nil, refuse(http.StatusServiceUnavailable, "The record can't be read now; the list of alarms says why.")
 	}
-	leave, err := s.looks.enter(r.Context())
+	leave, err := enter(r.Context())
 	if err != nil {
 		return nil, nil, refuse(http.StatusServiceUnavailable, "%s", asSentence(err))
 	}

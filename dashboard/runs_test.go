@@ -277,6 +277,47 @@ func TestTooManyReadersAreToldSo(t *testing.T) {
 	require.Error(t, err)
 }
 
+// stuck is a reader who takes nothing of what is sent.
+type stuck struct {
+	http.ResponseWriter
+	began, end chan struct{}
+}
+
+func (s stuck) Write([]byte) (int, error) {
+	s.began <- struct{}{}
+	<-s.end
+	return 0, io.ErrClosedPipe
+}
+
+// TestSlowDownloadsLockNobodyOut: with as many of them as there may be the pages
+// of runs are read, and one download more is told to come again.
+func TestSlowDownloadsLockNobodyOut(t *testing.T) {
+	s, _ := morning(t)
+	h := s.handler()
+	slow := stuck{began: make(chan struct{}), end: make(chan struct{})}
+	gone := make(chan any, maxExports)
+	for range maxExports {
+		go func() {
+			defer func() { gone <- recover() }()
+			slow := slow
+			slow.ResponseWriter = httptest.NewRecorder()
+			h.ServeHTTP(slow, httptest.NewRequest(http.MethodGet, "http://127.0.0.1/runs/1.1/export?format=csv", nil))
+		}()
+		<-slow.began
+	}
+	require.Contains(t, pageText(t, h, "/runs", 200), "Run 1.1")
+	require.Contains(t, pageText(t, h, "/runs/1.1", 200), "What happened")
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	_, err := s.looks.enterExport(ctx)
+	require.ErrorIs(t, err, context.Canceled, "no third place")
+	close(slow.end)
+	for range maxExports {
+		require.Equal(t, http.ErrAbortHandler, <-gone)
+	}
+	require.Contains(t, pageText(t, h, "/runs/1.1/export?format=csv", 200), "motor_current", "the places are free again")
+}
+
 func TestSeasonDrawsDaysWithAlarms(t *testing.T) {
 	runs := []store.Run{
 		{ID: store.RunID{Boot: 1, N: 1}, StartWall: noon, Incidents: 1}, {ID: store.RunID{Boot: 1, N: 2}, StartWall: noon.AddDate(0, -2, 0)},
