@@ -3,6 +3,7 @@ package review
 import (
 	"context"
 	"slices"
+	"strconv"
 	"time"
 
 	"headroom/daemon/config"
@@ -38,20 +39,10 @@ func (t *teller) onRecord(name, words string) *telling {
 }
 
 func (t *teller) limitFrames() {
-	var thinned, damaged, missing time.Duration
-	for _, g := range t.walked.gaps {
-		switch {
-		case g.Thinned:
-			thinned += g.To - g.From
-		case g.Lost:
-			damaged += g.To - g.From
-		default:
-			missing += g.To - g.From
-		}
-	}
-	t.lostTime("thinned", thinned, " the frames were given up to make room; only the least, the greatest and the mean of each half minute are left. Short events there can't be timed.")
-	t.lostTime("damaged", damaged, " the frames are damaged. What happened then is not known, beyond the alarms.")
-	t.lostTime("missing", missing, " no frames were recorded. What happened then is not known.")
+	absent := &t.walked.absent
+	t.lostTime("thinned", absent.thinned, " the frames were given up to make room; only the least, the greatest and the mean of each half minute are left. Short events there can't be timed.")
+	t.lostTime("damaged", absent.damaged, " the frames are damaged. What happened then is not known, beyond the alarms.")
+	t.lostTime("missing", absent.missing, " no frames were recorded. What happened then is not known.")
 	if t.walked.frames == 0 {
 		t.limit(t.head.From, t.head.To, t.onRecord("frames", "The record holds no frames of this time at full rate: nothing here rests on single readings."))
 	}
@@ -143,21 +134,20 @@ func electric(ch frame.Channel) bool {
 // limitTrust adds up for each channel how long it could not be used.
 func (t *teller) limitTrust() {
 	for ch := range frame.NumChannels {
-		var sum time.Duration
+		all := &t.walked.trust[ch]
+		if all.sum < time.Second {
+			continue
+		}
 		var seen []string
-		for _, d := range t.walked.doubts {
-			if d.channel != ch {
-				continue
-			}
-			sum += d.to - d.from
-			if w := d.status.Words(); !slices.Contains(seen, w) {
+		for _, st := range all.statuses {
+			if w := st.Words(); !slices.Contains(seen, w) {
 				seen = append(seen, w)
 			}
 		}
-		if sum < time.Second {
-			continue
+		s := say(KindLimit, ch.Label()+" is not known for ").amount(units.Duration, all.sum.Seconds()).words(" in all (" + join(seen) + ").")
+		if all.count > maxDoubts {
+			s.words(" It was lost " + times(all.count) + ", and only the first " + strconv.Itoa(maxDoubts) + " are told of one by one.")
 		}
-		s := say(KindLimit, ch.Label()+" is not known for ").amount(units.Duration, sum.Seconds()).words(" in all (" + join(seen) + ").")
 		t.limit(t.head.From, t.head.To, s.rests(Evidence{Basis: OnRecord, Channel: ch, From: t.head.From, To: t.head.To, Name: "untrusted"}))
 	}
 }

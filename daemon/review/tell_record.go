@@ -73,7 +73,7 @@ func (t *teller) tellGaps() {
 	for i := range t.walked.gaps {
 		g := &t.walked.gaps[i]
 		if i == maxTold {
-			n := len(t.walked.gaps) - i
+			n := t.walked.absent.count - i
 			t.add(g.From, t.head.To, say(KindGap, "There are "+plural(n, "further gap", "further gaps")+" after this one.").
 				rests(Evidence{Basis: OnRecord, Channel: frame.NumChannels, From: g.From, To: t.head.To, Name: "gaps", N: n}))
 			return

@@ -21,7 +21,9 @@ type stateSpan struct {
 	from, to time.Duration
 }
 
-// doubt is a span in which a channel could not be used.
+// doubt is a span in which a channel could not be used: from the first frame in
+// which it couldn't to the first in which it could again, or to the last frame
+// before a hole.
 type doubt struct {
 	channel  frame.Channel
 	from, to time.Duration
@@ -43,10 +45,13 @@ type walked struct {
 	frames      int
 	first, last time.Duration
 	states      []stateSpan
-	gaps        []Gap
-	doubts      []doubt
-	switched    []switching
-	fitted      [frame.NumChannels]bool
+	// gaps and doubts are the first ones, absent and trust the sums of all.
+	gaps     []Gap
+	absent   absence
+	doubts   []doubt
+	trust    [frame.NumChannels]trust
+	switched []switching
+	fitted   [frame.NumChannels]bool
 	// known tells that states were told: the config was at hand.
 	known bool
 	// stands tells of the times that were asked about whether a frame is there.
@@ -60,7 +65,8 @@ const (
 	// bridged is the pause between two doubts of a channel that are told as
 	// one.
 	bridged = 2 * time.Second
-	// maxDoubts for each channel, and maxGaps; the rest is only counted.
+	// maxDoubts for each channel, and maxGaps, are kept one by one; the rest is
+	// only summed up.
 	maxDoubts, maxGaps = 200, 500
 	// maxSwitched is more than a day of work has.
 	maxSwitched = 5000
@@ -70,13 +76,13 @@ const (
 // every rule switched off, so that they are those of then.
 type walker struct {
 	walked
-	cfg    *engine.Config
-	e      *engine.Engine
-	s      engine.State
-	maxGap time.Duration
-	// open doubts of each channel, as 1 more than their index; 0 for none.
-	open  [frame.NumChannels]int
-	count [frame.NumChannels]int
+	cfg     *engine.Config
+	e       *engine.Engine
+	s       engine.State
+	maxGap  time.Duration
+	follows [frame.NumChannels]following
+	// lostTo is up to when the record has told why frames are missing.
+	lostTo time.Duration
 	// isOn is the switch as it was last read, valid when wasRead.
 	isOn, wasRead bool
 }
@@ -114,16 +120,6 @@ func walk(ctx context.Context, r Record, boot uint64, from, to time.Duration, cf
 	}
 	w.end()
 	return &w.walked, ctx.Err()
-}
-
-func (w *walker) lost(l *store.LostError, from, to time.Duration) {
-	g := Gap{From: max(l.From, from), To: l.To, Lost: true, Thinned: l.Thinned, Why: l.Why}
-	if to > 0 {
-		g.To = min(g.To, to)
-	}
-	if g.To > g.From && len(w.gaps) < maxGaps {
-		w.gaps = append(w.gaps, g)
-	}
 }
 
 func (w *walker) take(k *store.Tick) error {
@@ -183,16 +179,6 @@ func (w *walker) begin(k *store.Tick) error {
 	return nil
 }
 
-// gap notes a time without frames, where the record has not told why already.
-func (w *walker) gap(to time.Duration) {
-	if n := len(w.gaps); n > 0 && w.gaps[n-1].Lost && w.gaps[n-1].To > w.last {
-		return
-	}
-	if len(w.gaps) < maxGaps {
-		w.gaps = append(w.gaps, Gap{From: w.last, To: to, Why: "nothing was recorded"})
-	}
-}
-
 func (w *walker) state(st machine.State, t time.Duration) {
 	n := len(w.states)
 	if n > 0 && w.states[n-1].state == st {
@@ -202,26 +188,6 @@ func (w *walker) state(st machine.State, t time.Duration) {
 		w.states[n-1].to = t
 	}
 	w.states = append(w.states, stateSpan{state: st, from: t, to: t})
-}
-
-// status follows whether a channel could be used.
-func (w *walker) status(c frame.Channel, raw, seen frame.Status, t time.Duration) {
-	now := raw
-	if (frame.Sample{Status: raw}).OK() {
-		now = seen
-	}
-	if raw == frame.NotFitted || (frame.Sample{Status: now}).OK() {
-		return
-	}
-	if i := w.open[c]; i > 0 && t-w.doubts[i-1].to <= bridged {
-		w.doubts[i-1].to = t
-		return
-	}
-	if w.count[c]++; w.count[c] > maxDoubts {
-		return
-	}
-	w.doubts = append(w.doubts, doubt{channel: c, from: t, to: t, status: now, raw: raw == now})
-	w.open[c] = len(w.doubts)
 }
 
 func (w *walker) end() {
