@@ -52,7 +52,7 @@ func (s *server) calibrateStep(r *http.Request, ch frame.Channel) (said string, 
 	case "begin":
 		return "", c.Begin(ch, who)
 	case "undo":
-		back, err := c.Undo(ch, who)
+		back, err := c.Undo(ch, r.PostFormValue("mark"), who)
 		if err != nil {
 			return "", err
 		}

@@ -23,10 +23,12 @@ type calibrateView struct {
 	CanAct           bool
 	// Session is the one under way or just ended; nil for none.
 	Session *sessionView
-	// History is newest first; Damage says what of it is lost.
-	History []calibrationRow
-	Damage  string
-	Who     string
+	// History is newest first; Damage says what of it is lost. HistoryMark names
+	// the newest, and Undone what an undo puts in use, in words.
+	History             []calibrationRow
+	HistoryMark, Undone string
+	Damage              string
+	Who                 string
 	// Days is for how long a calibration holds where nothing else is said.
 	Days int
 }
@@ -90,6 +92,7 @@ func (s *server) showCalibration(w http.ResponseWriter, r *http.Request, code in
 	for i := len(all) - 1; i >= 0; i-- {
 		v.History = append(v.History, calibrationRowOf(&all[i], ch, sys, s.opt.Now(), i == len(all)-1))
 	}
+	v.HistoryMark, v.Undone = calibrate.Mark(all), undoneWords(all)
 	if view, ok := s.opt.Calibrator.View(ch); ok {
 		v.Session = sessionViewOf(&view, ch, sys)
 	}
@@ -156,6 +159,20 @@ func calibrationRowOf(c *calibrate.Calibration, ch frame.Channel, sys units.Syst
 		row.After = fine(ch, sys, *c.After)
 	}
 	return row
+}
+
+// undoneWords says what is in use after the newest was undone; empty where
+// there is nothing to undo.
+func undoneWords(all []calibrate.Calibration) string {
+	switch n := len(all); n {
+	case 0:
+		return ""
+	case 1:
+		return "the sensor's own scale, as before the first calibration"
+	default:
+		c := &all[n-2]
+		return fmt.Sprintf("%s of %s by %s", methodWords(c.Method), c.Date.Format(time.DateOnly), c.Who)
+	}
 }
 
 func methodWords(m calibrate.Method) string {

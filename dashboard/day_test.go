@@ -77,8 +77,11 @@ func (f *fakeCalibrator) Next(ch frame.Channel, mark string, e calibrate.Event) 
 	return err
 }
 
-func (f *fakeCalibrator) Undo(ch frame.Channel, _ string) (calibrate.Calibration, error) {
+func (f *fakeCalibrator) Undo(ch frame.Channel, mark, _ string) (calibrate.Calibration, error) {
 	all, _ := f.store.Load(ch)
+	if mark != calibrate.Mark(all) {
+		return calibrate.Calibration{}, errors.New("the calibrations changed meanwhile")
+	}
 	if len(all) == 0 {
 		return calibrate.Calibration{}, errors.New("there is no calibration to undo")
 	}

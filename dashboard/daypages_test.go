@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -81,7 +82,15 @@ func TestCalibrationByForms(t *testing.T) {
 	require.Equal(t, "Ada", d.notes[0].who)
 	require.Contains(t, d.notes[0].text, "Inlet pressure: two points; point 1: sensor 2000, reference 0")
 
-	step("undo")
+	undo := func() *http.Response {
+		seen := regexp.MustCompile(`/undo"[^>]*>\s*<input type="hidden" name="mark" value="([^"]+)">`).FindStringSubmatch(text(t, get(t, h, path)))
+		require.NotNil(t, seen, "the form names what the person sees as the newest")
+		return form(h, path+"/undo", "mark", seen[1])
+	}
+	require.Contains(t, page(), "In use afterwards: the sensor&#39;s own scale")
+	require.Equal(t, http.StatusConflict, form(h, path+"/undo", "mark", "0-0").StatusCode, "what an older page showed")
+	require.Len(t, d.notes, 1)
+	require.Equal(t, http.StatusSeeOther, undo().StatusCode)
 	require.Len(t, d.notes, 2)
 	require.Contains(t, d.notes[1].text, "undone")
 	all, err := d.cal.History(frame.InletPressure)

@@ -27,8 +27,9 @@ type Calibrator interface {
 	// saves it and puts it to work.
 	Next(ch frame.Channel, mark string, e calibrate.Event) error
 	// Undo puts the calibration before the newest in force again, and returns
-	// it.
-	Undo(ch frame.Channel, who string) (calibrate.Calibration, error)
+	// it. mark is calibrate.Mark of the history that the person saw: it refuses
+	// when that has moved.
+	Undo(ch frame.Channel, mark, who string) (calibrate.Calibration, error)
 }
 
 // CalibrationView is a calibration under way, or just ended.

@@ -32,6 +32,9 @@ type Calibrator struct {
 	practice string
 	wall     func() time.Time
 
+	// undoing lets one undo end before the next looks what is newest.
+	undoing sync.Mutex
+
 	mu       sync.Mutex
 	sessions [frame.NumChannels]*session
 }
@@ -171,6 +174,7 @@ func (s *session) mark() string {
 var (
 	errNoCalibration = errors.New("no calibration is under way: begin one")
 	errElsewhere     = errors.New("somebody else went on with this calibration meanwhile: look at the page again")
+	errUndone        = errors.New("the calibrations changed meanwhile, so nothing was undone: look at the page again, which shows the one in use now")
 )
 
 // Next makes a step of the calibration that stands at mark. Confirm also saves
@@ -216,8 +220,11 @@ func (c *Calibrator) next(ch frame.Channel, s *session, mark string, e calibrate
 
 // Undo puts the calibration before the newest in force again, as a new entry:
 // nothing that was ever in force is lost. Without one before, the readings are
-// passed as they are.
-func (c *Calibrator) Undo(ch frame.Channel, who string) (calibrate.Calibration, error) {
+// passed as they are. mark names the one that the person saw as the newest: a
+// second tap, or a second person's, would put the undone one back in force.
+func (c *Calibrator) Undo(ch frame.Channel, mark, who string) (calibrate.Calibration, error) {
+	c.undoing.Lock()
+	defer c.undoing.Unlock()
 	if s := c.session(ch); s != nil && s.active() {
 		return calibrate.Calibration{}, fmt.Errorf("%s is being calibrated: end that first", ch.Label())
 	}
@@ -227,6 +234,9 @@ func (c *Calibrator) Undo(ch frame.Channel, who string) (calibrate.Calibration, 
 	}
 	if len(all) == 0 {
 		return calibrate.Calibration{}, fmt.Errorf("%s has no calibration to undo", ch.Label())
+	}
+	if mark != calibrate.Mark(all) {
+		return calibrate.Calibration{}, errUndone
 	}
 	old, now := all[len(all)-1], c.wall()
 	back := calibrate.Calibration{Channel: ch.String(), Method: calibrate.None, Date: now, Who: who, ValidDays: undoneDays}

@@ -2,10 +2,12 @@ package app_test
 
 import (
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/app"
@@ -91,18 +93,54 @@ func TestCalibrationIsStoredAndPutToWork(t *testing.T) {
 	require.ErrorContains(t, c.Next(ch, v.Mark, calibrate.Back{}), "no calibration is under way")
 }
 
+// newest is the mark of what a page shows as the newest calibration.
+func newest(t *testing.T, c *app.Calibrator) string {
+	all, err := c.History(ch)
+	require.NoError(t, err)
+	return calibrate.Mark(all)
+}
+
+// Two people see the same bad calibration and both undo it: the second undo
+// would put it back in force.
+func TestUndoTwiceFromOneSightUndoesOnce(t *testing.T) {
+	c, k, store := calibrator(t)
+	zero(t, c, k, 300, "Good")
+	zero(t, c, k, 900, "Bad")
+	seen := newest(t, c)
+	var done atomic.Int32
+	var both sync.WaitGroup
+	for range 2 {
+		both.Go(func() {
+			if back, err := c.Undo(ch, seen, "Bo"); err == nil {
+				done.Add(1)
+				assert.Equal(t, "Good", back.Who)
+			} else {
+				assert.ErrorContains(t, err, "nothing was undone")
+			}
+		})
+	}
+	both.Wait()
+	require.EqualValues(t, 1, done.Load())
+	latest, err := store.Latest(ch)
+	require.NoError(t, err)
+	require.Equal(t, "Good", latest.Who)
+	back, err := c.Undo(ch, newest(t, c), "Bo")
+	require.NoError(t, err, "who sees what is in use may undo the undo")
+	require.Equal(t, "Bad", back.Who)
+}
+
 func TestUndoGoesBackAndLosesNothing(t *testing.T) {
 	c, k, store := calibrator(t)
-	_, err := c.Undo(ch, "Bo")
+	_, err := c.Undo(ch, newest(t, c), "Bo")
 	require.ErrorContains(t, err, "no calibration to undo")
 	zero(t, c, k, 700, "Ada")
-	back, err := c.Undo(ch, "Bo")
+	back, err := c.Undo(ch, newest(t, c), "Bo")
 	require.NoError(t, err)
 	require.Equal(t, calibrate.None, back.Method, "there was none before")
 	require.Contains(t, back.Note, "put back on 2026-03-02 by Bo, in place of the one of 2026-03-02 by Ada")
 	zero(t, c, k, 300, "Cy")
 	zero(t, c, k, 500, "Di")
-	back, err = c.Undo(ch, "Bo")
+	back, err = c.Undo(ch, newest(t, c), "Bo")
 	require.NoError(t, err)
 	require.Equal(t, "Cy", back.Who)
 	latest, err := store.Latest(ch)
@@ -113,7 +151,7 @@ func TestUndoGoesBackAndLosesNothing(t *testing.T) {
 	require.Len(t, all, 5)
 	require.Equal(t, 5, k.reloaded)
 	require.NoError(t, c.Begin(ch, "Ada"))
-	_, err = c.Undo(ch, "Bo")
+	_, err = c.Undo(ch, newest(t, c), "Bo")
 	require.ErrorContains(t, err, "end that first")
 }
 

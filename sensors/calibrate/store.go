@@ -64,6 +64,16 @@ func (s *Store) Latest(ch frame.Channel) (*Calibration, error) {
 	return &all[len(all)-1], err
 }
 
+// Mark names the newest of a channel's calibrations, all of which Load returned,
+// so that who acts on what a page showed doesn't act on something newer. It is
+// empty for none.
+func Mark(all []Calibration) string {
+	if len(all) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d-%d", len(all), all[len(all)-1].Date.UnixMilli())
+}
+
 // Append adds a calibration. When it returns nil the file is safe from a power
 // cut; with an error the file is as it was. A damaged file is refused, so that
 // nothing that could still be read by hand is written over: see Repair.
