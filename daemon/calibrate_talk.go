@@ -154,7 +154,7 @@ func (t *talk) greet() {
 	default:
 		fmt.Fprintln(t.io.out, "Stop the daemon first: two programs on one bus spoil each other's readings. Begin it anew after.")
 	}
-	if t.before != nil {
+	if t.before != nil && !t.before.Undone {
 		fmt.Fprintf(t.io.out, "In use: %s, method %s, by %s.\n", t.before.Date.Format(time.DateOnly), t.before.Method, t.before.Who)
 	} else {
 		fmt.Fprintln(t.io.out, "In use: none.")

@@ -185,6 +185,9 @@ func historyOf(cfg *config.Config, store *calibrate.Store, ch frame.Channel, io 
 
 // oneLine is one calibration: when, how, until when, by whom, with what.
 func oneLine(cfg *config.Config, c *calibrate.Calibration) string {
+	if c.Undone {
+		return fmt.Sprintf("%s  not calibrated: the only one was undone by %s", c.Date.Format(time.DateOnly), c.Who)
+	}
 	text := fmt.Sprintf("%s  %-9s until %s  by %s", c.Date.Format(time.DateOnly), c.Method, c.ValidUntil().Format(time.DateOnly), c.Who)
 	if c.Instrument != "" {
 		text += " with " + c.Instrument

@@ -17,7 +17,7 @@ import (
 // carries only their names.
 var calibrateSaid = map[string]string{
 	"saved":     "Saved, and in use from now on.",
-	"undone":    "The calibration before is in use again.",
+	"undone":    "Undone. What is in use now stands below.",
 	"cancelled": "Given up. Nothing was changed.",
 }
 
@@ -117,7 +117,7 @@ func (s *server) confirmCalibration(r *http.Request, ch frame.Channel, who strin
 
 // describe is a calibration in one line for the record.
 func describe(c *calibrate.Calibration) string {
-	text := methodWords(c.Method)
+	text := kindWords(c)
 	for i, p := range c.Points {
 		text += fmt.Sprintf("; point %d: sensor %.6g, reference %.6g, before %.6g (SI)", i+1, p.Raw, p.Reference, p.AsFound)
 	}

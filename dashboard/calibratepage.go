@@ -149,8 +149,11 @@ func pointRows(points []calibrate.Point, ch frame.Channel, sys units.System) (ou
 
 func calibrationRowOf(c *calibrate.Calibration, ch frame.Channel, sys units.System, now time.Time, inForce bool) calibrationRow {
 	row := calibrationRow{
-		Date: c.Date.Format(time.DateOnly), Until: c.ValidUntil().Format(time.DateOnly), Method: methodWords(c.Method), Who: c.Who,
+		Date: c.Date.Format(time.DateOnly), Until: c.ValidUntil().Format(time.DateOnly), Method: kindWords(c), Who: c.Who,
 		Instrument: c.Instrument, Note: c.Note, Points: pointRows(c.Points, ch, sys), InForce: inForce,
+	}
+	if c.Undone {
+		row.Until = "" // nothing was compared, so nothing holds
 	}
 	if inForce {
 		_, row.Doubt = c.Status(now)
@@ -171,8 +174,19 @@ func undoneWords(all []calibrate.Calibration) string {
 		return "the sensor's own scale, as before the first calibration"
 	default:
 		c := &all[n-2]
+		if c.Undone {
+			return kindWords(c)
+		}
 		return fmt.Sprintf("%s of %s by %s", methodWords(c.Method), c.Date.Format(time.DateOnly), c.Who)
 	}
+}
+
+// kindWords says what an entry of the history is.
+func kindWords(c *calibrate.Calibration) string {
+	if c.Undone {
+		return "the sensor's own scale, not calibrated"
+	}
+	return methodWords(c.Method)
 }
 
 func methodWords(m calibrate.Method) string {
@@ -202,6 +216,9 @@ func (s *server) calibrationNote(ch frame.Channel) (text string, due bool) {
 		return "never calibrated here", false
 	}
 	c := &all[len(all)-1]
+	if c.Undone {
+		return fmt.Sprintf("not calibrated: the only one was undone on %s by %s", c.Date.Format(time.DateOnly), c.Who), false
+	}
 	if _, why := c.Status(s.opt.Now()); why != "" {
 		return why, true
 	}

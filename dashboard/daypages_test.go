@@ -120,6 +120,14 @@ func TestSetupTellsWhatStandsBehindAValue(t *testing.T) {
 	old := calibrate.Calibration{Channel: "flow", Method: calibrate.None, Date: noon.AddDate(-2, 0, 0), Who: "Ada", ValidDays: 365}
 	require.NoError(t, d.cal.store.Append(old))
 	require.Contains(t, plain(text(t, get(t, d.handler(steady()), "/setup"))), "calibration of 2024-03-02 is out of date")
+	undone := calibrate.Calibration{Channel: "flow", Method: calibrate.None, Date: noon, Who: "Bo", ValidDays: 3660, Undone: true}
+	require.NoError(t, d.cal.store.Append(undone))
+	setup := plain(text(t, get(t, d.handler(steady()), "/setup")))
+	require.Contains(t, setup, "not calibrated: the only one was undone on 2026-03-02 by Bo")
+	require.NotContains(t, setup, "holds until")
+	history := plain(text(t, get(t, d.handler(steady()), "/calibration/flow")))
+	require.Contains(t, history, "2026-03-02: the sensor&#39;s own scale, not calibrated in use")
+	require.NotContains(t, history, "Holds until 2036")
 	d.opt.Calibrator, d.opt.Outputs = nil, nil
 	bare := plain(text(t, get(t, d.handler(steady()), "/setup")))
 	require.NotContains(t, bare, "Calibrate")

@@ -239,7 +239,7 @@ func (c *Calibrator) Undo(ch frame.Channel, mark, who string) (calibrate.Calibra
 		return calibrate.Calibration{}, errUndone
 	}
 	old, now := all[len(all)-1], c.wall()
-	back := calibrate.Calibration{Channel: ch.String(), Method: calibrate.None, Date: now, Who: who, ValidDays: undoneDays}
+	back := calibrate.Calibration{Channel: ch.String(), Method: calibrate.None, Date: now, Who: who, ValidDays: undoneDays, Undone: true}
 	if len(all) > 1 {
 		back = all[len(all)-2]
 	}
@@ -251,6 +251,6 @@ func (c *Calibrator) Undo(ch frame.Channel, mark, who string) (calibrate.Calibra
 	return back, nil
 }
 
-// undoneDays is for how long no correction holds where there was none before:
-// as long as one may.
+// undoneDays fills the place of how long a calibration holds, which an undone
+// one doesn't: nothing ever falls due.
 const undoneDays = 3660

@@ -137,6 +137,7 @@ func TestUndoGoesBackAndLosesNothing(t *testing.T) {
 	back, err := c.Undo(ch, newest(t, c), "Bo")
 	require.NoError(t, err)
 	require.Equal(t, calibrate.None, back.Method, "there was none before")
+	require.True(t, back.Undone, "nobody compared the sensor with anything")
 	require.Contains(t, back.Note, "put back on 2026-03-02 by Bo, in place of the one of 2026-03-02 by Ada")
 	zero(t, c, k, 300, "Cy")
 	zero(t, c, k, 500, "Di")

@@ -72,6 +72,9 @@ type Calibration struct {
 	// ValidDays is for how many days it holds, above 0 and up to 3660. After
 	// that the reading still counts, with the status Service.
 	ValidDays float64 `json:"valid_days"`
+	// Undone is set where the only calibration was undone: nobody compared the
+	// sensor with anything, and nothing holds for any time. Method is None then.
+	Undone bool `json:"undone,omitempty"`
 	// After is the corrected reading when it was saved, if that was steady.
 	After *float64 `json:"after,omitempty"`
 }
@@ -123,11 +126,14 @@ func (c *Calibration) ValidUntil() time.Time {
 // clockSlack is how far the clock may be behind the calibration's date.
 const clockSlack = 48 * time.Hour
 
-// Status is Good while it holds and Service after. A clock that stands well
+// Status is Good while it holds and Service after, and Good for an undone one,
+// which is as good as none. A clock that stands well
 // before the calibration's date is wrong, so that its age isn't known: Service
 // too. why says so in words, empty when Good.
 func (c *Calibration) Status(now time.Time) (s frame.Status, why string) {
 	switch {
+	case c.Undone:
+		return frame.Good, ""
 	case now.Before(c.Date.Add(-clockSlack)):
 		return frame.Service, "age of the calibration unknown: the clock is before its date"
 	case now.After(c.ValidUntil()):
@@ -150,6 +156,8 @@ func (c *Calibration) Validate() error {
 		return fmt.Errorf("a calibration needs who made it, and texts of up to %d characters", maxText)
 	case !(c.ValidDays > 0 && c.ValidDays <= maxValidDays):
 		return fmt.Errorf("a calibration can't hold for %v days: give 1 to %d", c.ValidDays, maxValidDays)
+	case c.Undone && c.Method != None:
+		return fmt.Errorf("an undone calibration corrects nothing: its method must be none, not %s", c.Method)
 	case !(c.Margin >= 0 && c.Margin <= 1e9):
 		return fmt.Errorf("a margin of %v can't be: give how far beyond its points it may be used", c.Margin)
 	}

@@ -25,6 +25,21 @@ func cal(m calibrate.Method, margin float64, points ...calibrate.Point) calibrat
 		Date: day, Who: "invented person", Instrument: "invented test gauge", ValidDays: 365}
 }
 
+// Where the only calibration was undone nothing was compared, so nothing falls
+// due, whatever the clock says.
+func TestUndoneCalibrationHoldsForNoTime(t *testing.T) {
+	c := cal(calibrate.None, 0)
+	c.Undone = true
+	require.NoError(t, c.Validate())
+	for _, now := range []time.Time{day.AddDate(-20, 0, 0), day, day.AddDate(20, 0, 0)} {
+		s, why := c.Status(now)
+		require.Equal(t, frame.Good, s)
+		require.Empty(t, why)
+	}
+	c.Method, c.Points = calibrate.Zero, []calibrate.Point{pt(3, 0)}
+	require.ErrorContains(t, c.Validate(), "undone")
+}
+
 // Source: straight lines by hand.
 func TestApply(t *testing.T) {
 	two := cal(calibrate.TwoPoint, 50, pt(10, 0), pt(110, 200))
