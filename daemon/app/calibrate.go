@@ -18,8 +18,9 @@ type Checks interface {
 	Reload(ch frame.Channel)
 }
 
-// sessionIdle is how long nobody may look at a calibration before it is given
-// up: a channel that is being checked is not watched.
+// sessionIdle is how long nobody may go on with a calibration before it is given
+// up: a channel that is being checked is not watched. Only a person's steps
+// count. A page looks by itself, also on a phone that was put aside.
 const sessionIdle = 10 * time.Minute
 
 // Calibrator takes people through calibrations while the drivers run, one at a
@@ -130,7 +131,7 @@ func (s *session) sample(x calibrate.Sample) {
 	}
 }
 
-// forget gives up a calibration that nobody looks at any more.
+// forget gives up a calibration that nobody goes on with any more.
 func (c *Calibrator) forget(ch frame.Channel, s *session) {
 	s.mu.Lock()
 	was := s.d.Active()
@@ -153,13 +154,12 @@ func (c *Calibrator) session(ch frame.Channel) *session {
 }
 
 // View returns the calibration under way or just ended; ok is false without
-// one. Looking keeps it from being given up.
+// one. Looking doesn't keep it from being given up.
 func (c *Calibrator) View(ch frame.Channel) (v dashboard.CalibrationView, ok bool) {
 	s := c.session(ch)
 	if s == nil {
 		return v, false
 	}
-	s.idle.Reset(sessionIdle)
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return dashboard.CalibrationView{View: s.d.View(), Who: s.who, Began: s.began, Before: s.before, Mark: s.mark(), Active: s.d.Active()}, true
@@ -184,8 +184,10 @@ func (c *Calibrator) Next(ch frame.Channel, mark string, e calibrate.Event) erro
 	if s == nil {
 		return errNoCalibration
 	}
-	s.idle.Reset(sessionIdle)
 	ended, err := c.next(ch, s, mark, e)
+	if !errors.Is(err, errNoCalibration) {
+		s.idle.Reset(sessionIdle) // somebody is there, also where the step was refused
+	}
 	if ended {
 		c.checks.Check(ch, nil)
 	}

@@ -188,13 +188,18 @@ func TestForgottenCalibrationIsGivenUp(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		c, k, store := calibrator(t)
 		require.NoError(t, c.Begin(ch, "Ada"))
-		for range 4 {
+		for i := range 4 {
 			time.Sleep(9 * time.Minute)
+			e := []calibrate.Event{calibrate.Choose{Method: calibrate.Zero}, calibrate.Take{Reference: 0}, calibrate.Back{}, calibrate.Choose{Method: calibrate.Zero}}[i]
+			err := c.Next(ch, mark(t, c), e)
+			require.Equal(t, i == 1, err != nil, "a point without a reading is refused, and tells that somebody is there: %v", err)
+			require.NotNil(t, k.checking(), "somebody goes on")
+		}
+		// A page that is left open looks every 0.7 s without anybody there.
+		for began := time.Now(); time.Since(began) < 10*time.Minute+time.Second; time.Sleep(700 * time.Millisecond) {
 			_, ok := c.View(ch)
 			require.True(t, ok)
-			require.NotNil(t, k.checking(), "somebody looks")
 		}
-		time.Sleep(10*time.Minute + time.Second)
 		synctest.Wait()
 		require.Nil(t, k.checking())
 		v, ok := c.View(ch)
