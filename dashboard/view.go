@@ -91,10 +91,7 @@ func (v *view) call(snap *snapshot.Snapshot) {
 	if len(rows) == 0 {
 		return
 	}
-	v.Loudest, v.CallLevel = rows[0], engine.Advice.String()
-	if rows[0].active {
-		v.CallLevel = rows[0].level.String()
-	}
+	v.Loudest, v.CallLevel = rows[0], snap.Verdicts.CallLevel().String()
 	if len(rows) < 2 || !v.CanAct {
 		return
 	}

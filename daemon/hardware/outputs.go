@@ -187,10 +187,12 @@ func (o *Outputs) Run(ctx context.Context) {
 }
 
 // signal reads the config's table. stopped is set while the machine waits for a reset.
-// The horn is silent once every alarm was acknowledged.
+// The beacon shows the worst that stands. The horn asks for a person: it is as
+// loud as the worst that nobody has acknowledged, and silent once every alarm was.
 func signal(c *config.Outputs, v *engine.Verdicts, stopped bool) outputs.Signal {
-	s := outputs.Signal{Beacon: row(&c.Beacon, v, stopped), Horn: row(&c.Horn, v, stopped)}
-	if v.Calling == 0 && v.Level > engine.Normal {
+	calls := v.CallLevel()
+	s := outputs.Signal{Beacon: row(&c.Beacon, v.Level, v.Machine, stopped), Horn: row(&c.Horn, calls, v.Machine, stopped)}
+	if calls == engine.Normal && v.Level > engine.Normal {
 		s.Horn = outputs.Pattern{}
 	}
 	return s
@@ -199,10 +201,10 @@ func signal(c *config.Outputs, v *engine.Verdicts, stopped bool) outputs.Signal 
 // row is what one of the two does: by severity, while the pump turns (or may
 // turn: an unknown state counts as turning) and while it stands. A stop that
 // waits for a person's reset shows, unless something louder stands.
-func row(a *config.Annunciator, v *engine.Verdicts, stopped bool) outputs.Pattern {
-	level := min(v.Level, engine.Act) // a severity it doesn't know is the highest
+func row(a *config.Annunciator, level engine.Level, m machine.State, stopped bool) outputs.Pattern {
+	level = min(level, engine.Act) // a severity it doesn't know is the highest
 	name := a.Standing[level]
-	if v.Machine.Turning() || v.Machine == machine.Unknown || v.Machine >= machine.NumStates {
+	if m.Turning() || m == machine.Unknown || m >= machine.NumStates {
 		name = a.Turning[level]
 	}
 	p, _ := outputs.PatternByName(name)

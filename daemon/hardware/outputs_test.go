@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/config"
+	"headroom/rules/alarm"
 	"headroom/rules/engine"
 	"headroom/rules/machine"
 	"headroom/sensors/gpiochip/gpiofake"
@@ -71,7 +72,54 @@ func TestTheDefaultTable(t *testing.T) {
 		beacon, _ := outputs.PatternByName(c.beacon)
 		horn, _ := outputs.PatternByName(c.horn)
 		v := engine.Verdicts{Level: c.level, Machine: c.state, Calling: c.calling}
+		if c.level > engine.Normal {
+			phase := alarm.Acknowledged
+			if c.calling > 0 {
+				phase = alarm.Unacknowledged
+			}
+			v.Alarms[engine.ActAlarm(engine.NoFlow)] = engine.Standing{Active: true, Level: c.level, Phase: phase}
+		}
 		require.Equal(t, outputs.Signal{Beacon: beacon, Horn: horn}, signal(&cfg.Outputs, &v, c.stopped), c.why)
+	}
+}
+
+// TestTheHornSaysOnlyWhatNobodyKnows: with an alarm that was acknowledged the
+// horn is as loud as what is new, and no louder. Source: common practice, no
+// source.
+func TestTheHornSaysOnlyWhatNobodyKnows(t *testing.T) {
+	const knows, new, over = alarm.Acknowledged, alarm.Unacknowledged, alarm.Returned
+	type one struct {
+		level  engine.Level
+		phase  alarm.Phase
+		stands bool
+	}
+	cfg := config.Default()
+	cfg.Outputs.Horn.Turning = [4]string{"off", "steady", "slow", "quick"}
+	for _, c := range []struct {
+		alarms       []one
+		beacon, horn string
+		why          string
+	}{
+		{[]one{{engine.Act, knows, true}, {engine.Advice, new, true}}, "quick", "steady", "an advice is no new act"},
+		{[]one{{engine.Act, knows, true}, {engine.Warning, new, true}}, "quick", "slow", "nor is a warning"},
+		{[]one{{engine.Act, knows, true}, {engine.Act, new, true}}, "quick", "quick", "a second act is"},
+		{[]one{{engine.Act, knows, true}, {engine.Act, over, false}}, "quick", "steady", "what is over is no more than an advice"},
+		{[]one{{engine.Warning, new, true}, {engine.Act, alarm.Shelved, true}}, "quick", "slow", "what was put aside is known"},
+		{[]one{{engine.Act, knows, true}}, "quick", "off", "all is known"},
+	} {
+		v := engine.Verdicts{Machine: machine.Running}
+		for i, a := range c.alarms {
+			v.Alarms[i] = engine.Standing{Active: a.stands, Level: a.level, Phase: a.phase}
+			if a.stands {
+				v.Level = max(v.Level, a.level)
+			}
+			if a.phase.Calls() {
+				v.Calling++
+			}
+		}
+		beacon, _ := outputs.PatternByName(c.beacon)
+		horn, _ := outputs.PatternByName(c.horn)
+		require.Equal(t, outputs.Signal{Beacon: beacon, Horn: horn}, signal(&cfg.Outputs, &v, false), c.why)
 	}
 }
 
@@ -122,7 +170,7 @@ var fine = engine.Verdicts{Machine: machine.Running}
 
 func starving() engine.Verdicts {
 	v := engine.Verdicts{Machine: machine.Running, Level: engine.Act, Calling: 1}
-	v.Alarms[engine.ActAlarm(engine.NoFlow)] = engine.Standing{Active: true, Level: engine.Act}
+	v.Alarms[engine.ActAlarm(engine.NoFlow)] = engine.Standing{Active: true, Level: engine.Act, Phase: alarm.Unacknowledged}
 	return v
 }
 
@@ -137,7 +185,7 @@ func TestOnlyAPersonLetsTheMachineRunAgain(t *testing.T) {
 		require.False(t, r.level("BEACON"))
 
 		other := engine.Verdicts{Machine: machine.Running, Level: engine.Act, Calling: 1}
-		other.Alarms[engine.ActAlarm(engine.WaterHot)] = engine.Standing{Active: true, Level: engine.Act}
+		other.Alarms[engine.ActAlarm(engine.WaterHot)] = engine.Standing{Active: true, Level: engine.Act, Phase: alarm.Unacknowledged}
 		r.tick(other, time.Second)
 		require.True(t, r.level("RELAY"), "a rule that isn't named stops nothing")
 

@@ -115,12 +115,11 @@ func (l *Life) ShelvedUntil() (until time.Duration, ok bool) { return l.until, l
 
 // Calls reports whether the alarm asks for a person: it stands or has stood,
 // nobody has acknowledged it, and nothing puts it aside.
-func (l *Life) Calls() bool {
-	switch l.Phase() {
-	case Unacknowledged, Returned, LatchedUnacknowledged:
-		return true
-	}
-	return false
+func (l *Life) Calls() bool { return l.Phase().Calls() }
+
+// Calls reports whether an alarm in this phase asks for a person.
+func (p Phase) Calls() bool {
+	return p == Unacknowledged || p == Returned || p == LatchedUnacknowledged
 }
 
 // Raise notes that the condition began. Whatever was acknowledged before, a

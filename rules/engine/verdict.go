@@ -355,6 +355,26 @@ type Verdicts struct {
 	n       int
 }
 
+// CallLevel is how loud the alarms that ask for a person are, by the highest
+// level among them; Normal where none asks. What is over and only waits to be
+// acknowledged is no more than Advice. It differs from Level where the worst
+// that stands was acknowledged: a horn that repeats what somebody already knows
+// teaches people to ignore it.
+func (v *Verdicts) CallLevel() Level {
+	loudest := Normal
+	for i := range v.Alarms {
+		a := &v.Alarms[i]
+		switch {
+		case !a.Phase.Calls():
+		case a.Active:
+			loudest = max(loudest, a.Level)
+		default:
+			loudest = max(loudest, Advice)
+		}
+	}
+	return loudest
+}
+
 // Standing is one alarm's state after a step. A list for people holds those
 // whose Phase isn't normal, with those that have a cause under it.
 type Standing struct {
