@@ -114,6 +114,11 @@ func TestBrowserHoldsAnOutput(t *testing.T) {
 		require.Equal(t, "hold beacon", what)
 	}
 	require.Equal(t, "release beacon", did[len(did)-1], "and nothing after it: %v", did)
+	names := d.outputs.named()
+	require.NotEmpty(t, names[0])
+	for _, n := range names {
+		require.Equal(t, names[0], n, "one press has one name, its release too")
+	}
 
 	mouse(input.DispatchMouseEventTypeMousePressed, at[0], at[1])
 	time.Sleep(300 * time.Millisecond)
@@ -121,6 +126,8 @@ func TestBrowserHoldsAnOutput(t *testing.T) {
 	time.Sleep(300 * time.Millisecond)
 	did = d.outputs.list()
 	require.Equal(t, "release beacon", did[len(did)-1])
+	again := d.outputs.named()
+	require.NotEqual(t, names[0], again[len(again)-1], "the next press has another")
 	mouse(input.DispatchMouseEventTypeMouseReleased, at[0], at[1])
 
 	// What is refused is said.

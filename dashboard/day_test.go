@@ -127,6 +127,8 @@ type fakeOutputs struct {
 	mu  sync.Mutex
 	did []string
 	err error
+	// presses are the names of the presses of each hold and release.
+	presses []string
 }
 
 func (f *fakeOutputs) note(what string) error {
@@ -142,6 +144,12 @@ func (f *fakeOutputs) list() []string {
 	return append([]string(nil), f.did...)
 }
 
+func (f *fakeOutputs) named() []string {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return append([]string(nil), f.presses...)
+}
+
 func (f *fakeOutputs) fail(why string) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -154,9 +162,20 @@ func (f *fakeOutputs) TestOutputs() []OutputState {
 		{Name: "stop", Label: "Stop relay", Commanded: "not energised", Does: "Open it; a reset closes it again", CanReset: true, Waiting: true},
 	}
 }
-func (f *fakeOutputs) HoldOutput(name string) error { return f.note("hold " + name) }
-func (f *fakeOutputs) ReleaseOutput(name string)    { _ = f.note("release " + name) }
-func (f *fakeOutputs) ResetStop() error             { return f.note("reset") }
+func (f *fakeOutputs) HoldOutput(name, press string) error {
+	f.pressed(press)
+	return f.note("hold " + name)
+}
+func (f *fakeOutputs) ReleaseOutput(name, press string) {
+	f.pressed(press)
+	_ = f.note("release " + name)
+}
+func (f *fakeOutputs) pressed(press string) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.presses = append(f.presses, press)
+}
+func (f *fakeOutputs) ResetStop() error { return f.note("reset") }
 
 // noted is what was put into the record.
 type noted struct{ what, text, who string }

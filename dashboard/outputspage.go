@@ -42,16 +42,16 @@ func (s *server) showOutputs(w http.ResponseWriter, r *http.Request, code int, t
 // without one gives a moment. All of it is refused while the machine runs, by
 // whoever drives the outputs.
 func (s *server) outputForm(w http.ResponseWriter, r *http.Request) {
-	name, said := r.PathValue("name"), ""
+	name, said, press := r.PathValue("name"), "", r.Header.Get("X-Held")
 	var err error
 	switch r.PathValue("do") {
 	case "hold":
-		if r.Header.Get("X-Held") == "" { // a single press, by a form
+		if press == "" { // a single press, by a form
 			s.log.Info("an output is tried", "output", name, "who", s.whoOf(r))
 		}
-		said, err = "held", s.opt.Outputs.HoldOutput(name)
+		said, err = "held", s.opt.Outputs.HoldOutput(name, press)
 	case "release":
-		s.opt.Outputs.ReleaseOutput(name)
+		s.opt.Outputs.ReleaseOutput(name, press)
 	case "reset":
 		said = "reset"
 		if err = s.opt.Outputs.ResetStop(); err == nil {

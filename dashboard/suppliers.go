@@ -122,10 +122,12 @@ type OutputTester interface {
 	// TestOutputs lists the outputs that are configured.
 	TestOutputs() []OutputState
 	// HoldOutput drives an output for a moment; it is called again and again
-	// while a person holds the button. The error says why it can't.
-	HoldOutput(name string) error
+	// while a person holds the button. press names this time that it is down,
+	// empty where nothing tells; once it was released it drives nothing any more,
+	// in whichever order the words come. The error says why it can't.
+	HoldOutput(name, press string) error
 	// ReleaseOutput ends that at once.
-	ReleaseOutput(name string)
+	ReleaseOutput(name, press string)
 	// ResetStop asks the stop relay to close again, as its button does.
 	ResetStop() error
 }

@@ -8,8 +8,8 @@ import (
 // trier are outputs that a person may try; *hardware.Outputs are.
 type trier interface {
 	TestOutputs() []hardware.Output
-	HoldOutput(name string) error
-	ReleaseOutput(name string)
+	HoldOutput(name, press string) error
+	ReleaseOutput(name, press string)
 	ResetStop() error
 }
 

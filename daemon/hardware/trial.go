@@ -31,6 +31,8 @@ type trial struct {
 	// until is when each output goes back.
 	until map[string]time.Time
 	reset bool
+	// presses tells a word that comes late from a new press.
+	presses presses
 	// Of the last step: whether trying is refused and whether the machine may
 	// run.
 	refused bool
@@ -109,16 +111,27 @@ func (t *trial) holds(name string) bool {
 	return t.held(name, time.Now())
 }
 
-// HoldOutput drives an output for a moment.
-func (o *Outputs) HoldOutput(name string) error {
+// maxPress is the longest name of a press, in bytes.
+const maxPress = 64
+
+// HoldOutput drives an output for a moment. press is the page's name for this
+// time that the button is down, empty for one without a script: a word of a
+// press that was let go of does nothing.
+func (o *Outputs) HoldOutput(name, press string) error {
 	known := map[string]bool{beaconName: o.cfg.Beacon.On, hornName: o.cfg.Horn.On, stopName: o.reset != nil}
 	if !known[name] {
 		return fmt.Errorf("there is no output %q here", name)
+	}
+	if len(press) > maxPress {
+		return fmt.Errorf("cannot try the %s: the press has a name of more than %d characters", name, maxPress)
 	}
 	o.trial.mu.Lock()
 	defer o.trial.mu.Unlock()
 	if err := o.trial.why(); err != nil {
 		return fmt.Errorf("cannot try the %s: %w", name, err)
+	}
+	if _, late := o.trial.presses.holds(name, press); late {
+		return nil
 	}
 	if o.trial.until == nil {
 		o.trial.until = map[string]time.Time{}
@@ -138,10 +151,13 @@ func (t *trial) why() error {
 	return nil
 }
 
-// ReleaseOutput ends a trial at once.
-func (o *Outputs) ReleaseOutput(name string) {
+// ReleaseOutput ends a trial at once, and with it the press.
+func (o *Outputs) ReleaseOutput(name, press string) {
 	o.trial.mu.Lock()
 	defer o.trial.mu.Unlock()
+	if len(press) <= maxPress {
+		o.trial.presses.release(name, press)
+	}
 	delete(o.trial.until, name)
 }
 

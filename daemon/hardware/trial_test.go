@@ -1,6 +1,8 @@
 package hardware
 
 import (
+	"strconv"
+	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -17,21 +19,21 @@ func TestTrialDrivesWhileHeldAndLetsGoByItself(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r := startOutputs(t, allOutputs)
 		o := r.o
-		require.ErrorContains(t, o.HoldOutput("horn"), "nothing has been read")
+		require.ErrorContains(t, o.HoldOutput("horn", ""), "nothing has been read")
 		r.tick(standing, 300*time.Millisecond)
-		require.ErrorContains(t, o.HoldOutput("siren"), "no output")
+		require.ErrorContains(t, o.HoldOutput("siren", ""), "no output")
 		require.False(t, r.level("HORN"))
 		for range 5 {
-			require.NoError(t, o.HoldOutput("horn"))
+			require.NoError(t, o.HoldOutput("horn", ""))
 			r.tick(standing, 400*time.Millisecond)
 			require.True(t, r.level("HORN"))
 		}
 		require.True(t, o.TestOutputs()[1].Energised)
 		require.True(t, o.TestOutputs()[1].Held)
-		o.ReleaseOutput("horn")
+		o.ReleaseOutput("horn", "")
 		r.tick(standing, 300*time.Millisecond)
 		require.False(t, r.level("HORN"), "let go")
-		require.NoError(t, o.HoldOutput("horn"))
+		require.NoError(t, o.HoldOutput("horn", ""))
 		r.tick(standing, 1500*time.Millisecond)
 		require.False(t, r.level("HORN"), "a phone that goes dark leaves no horn on")
 		require.False(t, o.TestOutputs()[1].Held)
@@ -43,12 +45,12 @@ func TestTrialIsRefusedWhileTheMachineRuns(t *testing.T) {
 		r := startOutputs(t, allOutputs)
 		for _, v := range []engine.Verdicts{fine, {Machine: machine.Unknown}, {Machine: machine.Starting}} {
 			r.tick(v, 300*time.Millisecond)
-			require.ErrorContains(t, r.o.HoldOutput("beacon"), "stop it first", "%v", v.Machine)
+			require.ErrorContains(t, r.o.HoldOutput("beacon", ""), "stop it first", "%v", v.Machine)
 		}
 		// One that starts meanwhile ends the trial, and its standing down doesn't
 		// bring it back.
 		r.tick(standing, 200*time.Millisecond)
-		require.NoError(t, r.o.HoldOutput("horn"))
+		require.NoError(t, r.o.HoldOutput("horn", ""))
 		r.tick(standing, 200*time.Millisecond)
 		require.True(t, r.level("HORN"))
 		r.tick(fine, 200*time.Millisecond)
@@ -62,10 +64,10 @@ func TestTrialOpensTheStopRelayAndNeverClosesIt(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r := startOutputs(t, allOutputs)
 		r.tick(standing, 300*time.Millisecond)
-		require.NoError(t, r.o.HoldOutput("stop"))
+		require.NoError(t, r.o.HoldOutput("stop", ""))
 		r.tick(standing, 300*time.Millisecond)
 		require.False(t, r.level("RELAY"))
-		r.o.ReleaseOutput("stop")
+		r.o.ReleaseOutput("stop", "")
 		require.True(t, r.o.TestOutputs()[2].Waiting)
 
 		// A reset from the page is a press of the button, and no more.
@@ -73,7 +75,7 @@ func TestTrialOpensTheStopRelayAndNeverClosesIt(t *testing.T) {
 		r.tick(standing, 300*time.Millisecond)
 		require.True(t, r.level("RELAY"))
 		require.False(t, r.o.TestOutputs()[2].Waiting)
-		require.NoError(t, r.o.HoldOutput("stop"))
+		require.NoError(t, r.o.HoldOutput("stop", ""))
 		r.tick(standing, 300*time.Millisecond)
 		require.False(t, r.level("RELAY"), "opened by the trial")
 		r.tick(standing, 2*time.Second)
@@ -85,5 +87,45 @@ func TestTrialOpensTheStopRelayAndNeverClosesIt(t *testing.T) {
 		require.False(t, r.level("RELAY"), "no reset while the reason stands")
 		r.tick(fine, time.Second)
 		require.False(t, r.level("RELAY"), "and a refused one isn't kept for later")
+	})
+}
+
+// On a slow link a "hold" may come after the "release" of its press.
+func TestTrialIgnoresAHoldAfterItsRelease(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		r := startOutputs(t, allOutputs)
+		o := r.o
+		r.tick(standing, 300*time.Millisecond)
+		require.NoError(t, o.HoldOutput("horn", "a"))
+		r.tick(standing, 300*time.Millisecond)
+		require.True(t, r.level("HORN"))
+		o.ReleaseOutput("horn", "a")
+		require.NoError(t, o.HoldOutput("horn", "a"), "late, and no trouble")
+		r.tick(standing, 300*time.Millisecond)
+		require.False(t, r.level("HORN"), "let go of is let go of")
+		require.NoError(t, o.HoldOutput("horn", "b"))
+		r.tick(standing, 300*time.Millisecond)
+		require.True(t, r.level("HORN"), "the next press is another one")
+		require.NoError(t, o.HoldOutput("beacon", "a"))
+		r.tick(standing, 300*time.Millisecond)
+		require.True(t, r.level("BEACON"), "and so is that of another output")
+
+		// Every word of a press may come after its release.
+		o.ReleaseOutput("stop", "c")
+		require.NoError(t, o.ResetStop())
+		r.tick(standing, 300*time.Millisecond)
+		require.True(t, r.level("RELAY"))
+		require.NoError(t, o.HoldOutput("stop", "c"))
+		r.tick(standing, 300*time.Millisecond)
+		require.True(t, r.level("RELAY"), "a late word doesn't open it after its reset")
+		require.ErrorContains(t, o.HoldOutput("stop", strings.Repeat("x", 65)), "more than 64")
+		for i := range 100 {
+			o.ReleaseOutput("horn", strconv.Itoa(i))
+		}
+		require.NoError(t, o.HoldOutput("horn", "99"))
+		r.tick(standing, 2*time.Second)
+		require.NoError(t, o.HoldOutput("horn", "99"))
+		r.tick(standing, 300*time.Millisecond)
+		require.False(t, r.level("HORN"), "the newest are remembered, however many")
 	})
 }

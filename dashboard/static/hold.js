@@ -15,20 +15,30 @@ const PRESS = 500;
 const told = /** @type {HTMLElement} */ (document.getElementById("told"));
 /** @type {HTMLFormElement | null} */
 let held = null;
+/**
+ * Names this time that the button is down: a word that overtakes another on a
+ * slow link must not drive the output again after its release.
+ */
+let press = "";
 let timer = 0;
 let endedAt = -PRESS;
 
+/** @returns {string} a name that no other page gives */
+const newPress = () => Array.from(crypto.getRandomValues(new Uint32Array(3)), (n) => n.toString(36)).join("-");
+
 /**
  * @param {string} url
+ * @param {string} name of the press
  * @returns {Promise<void>}
  */
-async function send(url) {
-  const resp = await fetch(url, { method: "POST", headers: { Accept: "application/json", "X-Held": "1" } });
+async function send(url, name) {
+  // It is sent to its end although the page goes away: above all the release.
+  const resp = await fetch(url, { method: "POST", keepalive: true, headers: { Accept: "application/json", "X-Held": name } });
   const got = await resp.json();
   if (resp.status === 401 && got.enter) {
     location.assign(`${got.enter}?again=1&next=${encodeURIComponent(location.pathname)}`);
   } else if (!resp.ok) {
-    end();
+    if (name === press) end();
     told.textContent = got.error;
     told.hidden = false;
   }
@@ -39,7 +49,8 @@ function begin(form) {
   end();
   told.hidden = true;
   held = form;
-  const go = () => { if (held) send(held.action).catch(end); };
+  const name = press = newPress();
+  const go = () => { if (held) send(held.action, name).catch(() => { if (name === press) end(); }); };
   go();
   timer = setInterval(go, EVERY);
 }
@@ -50,7 +61,7 @@ function end() {
   const url = held.action.replace(/hold$/, "release");
   held = null;
   endedAt = performance.now();
-  send(url).catch(() => {});
+  send(url, press).catch(() => {});
 }
 
 /** @param {EventTarget | null} t */
