@@ -21,9 +21,7 @@ func actNames() string {
 }
 
 // calls reports whether an alarm in this phase asks for a person.
-func calls(p alarm.Phase) bool {
-	return p == alarm.Unacknowledged || p == alarm.Returned || p == alarm.LatchedUnacknowledged
-}
+func calls(p alarm.Phase) bool { return p.Calls() }
 
 // verb is an act with its alarm as it follows "cannot".
 func verb(a alarm.Act, id engine.AlarmID) string {

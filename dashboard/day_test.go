@@ -3,6 +3,7 @@ package dashboard
 import (
 	"context"
 	"errors"
+	"slices"
 	"sync"
 	"testing"
 	"testing/fstest"
@@ -162,9 +163,10 @@ func (f *fakeOutputs) TestOutputs() []OutputState {
 		{Name: "stop", Label: "Stop relay", Commanded: "not energised", Does: "Open it; a reset closes it again", CanReset: true, Waiting: true},
 	}
 }
-func (f *fakeOutputs) HoldOutput(name, press string) error {
+func (f *fakeOutputs) HoldOutput(name, press string) (began bool, err error) {
+	began = press == "" || !slices.Contains(f.named(), press)
 	f.pressed(press)
-	return f.note("hold " + name)
+	return began, f.note("hold " + name)
 }
 func (f *fakeOutputs) ReleaseOutput(name, press string) {
 	f.pressed(press)

@@ -242,13 +242,24 @@ func TestOutputsByForms(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, form(h, "/setup/outputs/stop/reset").StatusCode)
 	form(h, "/setup/outputs/beacon/release")
 	require.Equal(t, []string{"hold beacon", "reset", "release beacon"}, d.outputs.did)
-	require.Equal(t, "stop_reset", d.notes[0].what)
+	trial := noted{"output_trial", "Trial of the beacon from the dashboard, no alarm", "Ada"}
+	require.Equal(t, trial, d.notes[0])
+	require.Equal(t, "stop_reset", d.notes[1].what)
+	held := func(press string) {
+		send(h, "/setup/outputs/stop/hold", url.Values{"who": {"Ada"}}, func(r *http.Request) { r.Header.Set("X-Held", press) })
+	}
+	for range 3 {
+		held("p1")
+	}
+	require.Len(t, d.notes, 3, "one press of a script is noted once")
+	held("p2")
+	require.Equal(t, "Trial of the stop relay from the dashboard, no alarm", d.notes[3].text)
 	require.Equal(t, http.StatusNotFound, form(h, "/setup/outputs/beacon/melt").StatusCode)
 	d.outputs.err = errors.New("the machine runs")
 	resp := form(h, "/setup/outputs/beacon/hold")
 	require.Equal(t, http.StatusConflict, resp.StatusCode)
 	require.Contains(t, plain(text(t, resp)), "The machine runs.")
-	require.Len(t, d.notes, 1, "what was refused isn't written down as done")
+	require.Len(t, d.notes, 4, "what was refused isn't written down as done")
 }
 
 func TestHandbookManuals(t *testing.T) {

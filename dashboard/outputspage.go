@@ -46,10 +46,7 @@ func (s *server) outputForm(w http.ResponseWriter, r *http.Request) {
 	var err error
 	switch r.PathValue("do") {
 	case "hold":
-		if press == "" { // a single press, by a form
-			s.log.Info("an output is tried", "output", name, "who", s.whoOf(r))
-		}
-		said, err = "held", s.opt.Outputs.HoldOutput(name, press)
+		said, err = "held", s.holdOutput(r, name, press)
 	case "release":
 		s.opt.Outputs.ReleaseOutput(name, press)
 	case "reset":
@@ -71,4 +68,25 @@ func (s *server) outputForm(w http.ResponseWriter, r *http.Request) {
 	default:
 		http.Redirect(w, r, outputsPath+"?said="+said, http.StatusSeeOther)
 	}
+}
+
+// holdOutput drives an output, and notes each press once: what a lamp, a horn or
+// a relay did then was a person's trial and no alarm. Where the record can't
+// take that the trial goes on, as it proves the output also on a failing medium.
+func (s *server) holdOutput(r *http.Request, name, press string) error {
+	began, err := s.opt.Outputs.HoldOutput(name, press)
+	if err != nil || !began {
+		return err
+	}
+	who, label := s.whoOf(r), name
+	for _, o := range s.opt.Outputs.TestOutputs() {
+		if o.Name == name {
+			label = strings.ToLower(o.Label)
+		}
+	}
+	s.log.Info("an output is tried", "output", name, "who", who)
+	if err := s.note(r.Context(), "output_trial", "Trial of the "+label+" from the dashboard, no alarm", who); err != nil {
+		s.log.Warn("the record of the run could not take the trial of an output", "output", name, "err", err)
+	}
+	return nil
 }

@@ -124,8 +124,9 @@ type OutputTester interface {
 	// HoldOutput drives an output for a moment; it is called again and again
 	// while a person holds the button. press names this time that it is down,
 	// empty where nothing tells; once it was released it drives nothing any more,
-	// in whichever order the words come. The error says why it can't.
-	HoldOutput(name, press string) error
+	// in whichever order the words come. began is true once for each press, to
+	// be noted. The error says why it can't.
+	HoldOutput(name, press string) (began bool, err error)
 	// ReleaseOutput ends that at once.
 	ReleaseOutput(name, press string)
 	// ResetStop asks the stop relay to close again, as its button does.

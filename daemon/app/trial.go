@@ -8,7 +8,7 @@ import (
 // trier are outputs that a person may try; *hardware.Outputs are.
 type trier interface {
 	TestOutputs() []hardware.Output
-	HoldOutput(name, press string) error
+	HoldOutput(name, press string) (began bool, err error)
 	ReleaseOutput(name, press string)
 	ResetStop() error
 }

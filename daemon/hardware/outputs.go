@@ -95,12 +95,13 @@ func (o *Outputs) Tick(v *engine.Verdicts, now time.Duration) {
 	cmd := outputs.Command{Signal: signal(&o.cfg, v, false)}
 	try := o.trial.step(v)
 	if o.reset != nil {
+		demand, dropped := o.demand(v), o.keeper.Dropped()
 		out := o.latch.Step(outputs.LatchInput{
-			Demand: o.demand(v) || try.stop, Hold: o.hold.pressed() && !try.stop, Reset: o.reset.pressed() || try.reset, Dropped: o.keeper.Dropped(),
+			Demand: demand || try.stop, Hold: o.hold.pressed() && !try.stop, Reset: o.reset.pressed() || try.reset, Dropped: dropped,
 		}, now)
 		cmd.Run, cmd.Signal = out.Run, signal(&o.cfg, v, !out.Run)
 		o.waiting.Store(!out.Run)
-		o.tell(out)
+		o.tell(out, try.stop && !demand && !dropped)
 	}
 	try.light(&cmd.Signal)
 	o.keeper.Refresh(cmd)
@@ -110,8 +111,9 @@ func (o *Outputs) Tick(v *engine.Verdicts, now time.Duration) {
 // is called before the first Tick; note must not block.
 func (o *Outputs) NoteTo(note func(what string)) { o.note = note }
 
-// tell notes what the latch did in this step.
-func (o *Outputs) tell(out outputs.LatchOutput) {
+// tell notes what the latch did in this step; tried is true where a person who
+// tried the relay is its only reason, which is no incident.
+func (o *Outputs) tell(out outputs.LatchOutput, tried bool) {
 	say := func(what string) {
 		o.log.Info("stop relay", "what", what)
 		if o.note != nil {
@@ -121,6 +123,8 @@ func (o *Outputs) tell(out outputs.LatchOutput) {
 	switch {
 	case out.Run && !o.running:
 		say("the machine may run")
+	case !out.Run && o.running && tried:
+		say("the stop relay was opened as a trial, from a page")
 	case !out.Run && o.running:
 		say("the stop relay opened")
 	}

@@ -116,28 +116,30 @@ const maxPress = 64
 
 // HoldOutput drives an output for a moment. press is the page's name for this
 // time that the button is down, empty for one without a script: a word of a
-// press that was let go of does nothing.
-func (o *Outputs) HoldOutput(name, press string) error {
+// press that was let go of does nothing. began is true once for each press, for
+// who tells of it.
+func (o *Outputs) HoldOutput(name, press string) (began bool, err error) {
 	known := map[string]bool{beaconName: o.cfg.Beacon.On, hornName: o.cfg.Horn.On, stopName: o.reset != nil}
 	if !known[name] {
-		return fmt.Errorf("there is no output %q here", name)
+		return false, fmt.Errorf("there is no output %q here", name)
 	}
 	if len(press) > maxPress {
-		return fmt.Errorf("cannot try the %s: the press has a name of more than %d characters", name, maxPress)
+		return false, fmt.Errorf("cannot try the %s: the press has a name of more than %d characters", name, maxPress)
 	}
 	o.trial.mu.Lock()
 	defer o.trial.mu.Unlock()
 	if err := o.trial.why(); err != nil {
-		return fmt.Errorf("cannot try the %s: %w", name, err)
+		return false, fmt.Errorf("cannot try the %s: %w", name, err)
 	}
-	if _, late := o.trial.presses.holds(name, press); late {
-		return nil
+	began, late := o.trial.presses.holds(name, press)
+	if late {
+		return false, nil
 	}
 	if o.trial.until == nil {
 		o.trial.until = map[string]time.Time{}
 	}
 	o.trial.until[name] = time.Now().Add(trialFor)
-	return nil
+	return began, nil
 }
 
 // why says why nothing can be tried now.
