@@ -1,13 +1,18 @@
 package bench
 
-import "headroom/rules/units"
+import (
+	"strings"
+
+	"headroom/rules/units"
+)
 
 // Verdict is the outcome of one limit, or of a test.
 type Verdict string
 
 // The verdicts.
 const (
-	// NotTested: there is no figure.
+	// NotTested: there is no figure, or the plate doesn't state what the limit is
+	// a share of.
 	NotTested Verdict = "not tested"
 	// NotShown: the uncertainty covers the limit, or an instrument is doubted.
 	NotShown Verdict = "not shown"
@@ -51,6 +56,10 @@ func (r *Record) checks(results []Result) []Check {
 // check decides about one limit.
 func check(l Limit, res Result) Check {
 	c := Check{Limit: l, Result: res, Verdict: NotTested, Why: res.Why}
+	if l.Lacks != "" && l.Min == nil && l.Max == nil {
+		c.Why = l.lacking() // whatever was measured, there is nothing to hold it against
+		return c
+	}
 	if !res.OK {
 		return c
 	}
@@ -71,6 +80,8 @@ func check(l Limit, res Result) Check {
 	switch {
 	case outside:
 		c.Verdict = Fail
+	case l.Lacks != "":
+		c.Verdict, c.Why = NotTested, l.lacking()
 	case inside:
 		c.Verdict = Pass
 	default:
@@ -104,8 +115,34 @@ func (r *Record) Overall(checks []Check) (v Verdict, why string) {
 	return Pass, "every limit is kept"
 }
 
+// lacking says why the limit can't be held against anything, and the mend.
+func (l Limit) lacking() string {
+	return "the plate states no " + l.lacksWords() + " to take a share of: write " + l.Lacks +
+		" of this pump into the library, or take its limit out there"
+}
+
+// lacksWords is the plate's value that is missing, for people.
+func (l Limit) lacksWords() string {
+	switch l.Lacks {
+	case "relief":
+		return "relief pressure"
+	case "npsh_required":
+		return "NPSH required"
+	}
+	return strings.ReplaceAll(l.Lacks, "_", " ")
+}
+
 // Words writes the limit for people.
 func (l Limit) Words(s units.System) string {
+	if l.Lacks != "" {
+		known := l
+		known.Lacks = ""
+		share := "a share of the plate's " + l.lacksWords()
+		if l.Min == nil && l.Max == nil {
+			return share
+		}
+		return known.Words(s) + ", and " + share
+	}
 	switch {
 	case l.Min != nil && l.Max != nil:
 		return l.Figure.Format(s, *l.Min) + " to " + l.Figure.Format(s, *l.Max)

@@ -7,6 +7,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/bench"
+	"headroom/daemon/bench/rig"
+	"headroom/rules/units"
 )
 
 func TestGenericLibrary(t *testing.T) {
@@ -22,7 +24,57 @@ func TestGenericLibrary(t *testing.T) {
 		require.NoError(t, err)
 	}
 	require.Len(t, lib.Limits(lib.Pumps[0]), 9, "the first pump's plate knows all that limits are shares of")
-	require.Less(t, len(lib.Limits(lib.Pumps[1])), 9, "a share of what the plate doesn't state is left out")
+	require.Len(t, lib.Limits(lib.Pumps[1]), 9, "a share of what the plate doesn't state is kept, and says so")
+}
+
+// TestLimitsThatThePlateCannotGive: no limit is thrown away in silence, and no
+// test is passed while one can't be held.
+func TestLimitsThatThePlateCannotGive(t *testing.T) {
+	for _, c := range []struct {
+		lacks, words string
+		take         func(p *bench.Pump)
+		of           bench.Figure
+	}{
+		{"relief", "relief pressure", func(p *bench.Pump) { p.ReliefPa = 0 }, bench.ReliefPressure},
+		{"nozzle_pressure", "nozzle pressure", func(p *bench.Pump) { p.NozzlePa = 0 }, bench.NozzlePressure},
+		{"motor_current", "motor current", func(p *bench.Pump) { p.MotorA = 0 }, bench.CurrentAtPlate},
+		{"npsh_required", "NPSH required", func(p *bench.Pump) { p.NPSHRequiredM = 0 }, bench.NPSHRequired},
+	} {
+		r := whole(t, rig.New, 1)
+		v, why := r.Overall(r.Checks())
+		require.Equal(t, bench.Pass, v, why)
+		c.take(&r.Pump)
+		r.Limits = bench.Generic().Limits(r.Pump)
+		require.Len(t, r.Limits, 9)
+		n := 0
+		for _, k := range r.Checks() {
+			if k.Limit.Figure != c.of {
+				require.Empty(t, k.Limit.Lacks)
+				continue
+			}
+			n++
+			require.Equal(t, c.lacks, k.Limit.Lacks)
+			require.Equal(t, bench.NotTested, k.Verdict)
+			require.Contains(t, k.Why, "write "+c.lacks+" of this pump into the library")
+			require.Contains(t, k.Limit.Words(units.SI), "a share of the plate's")
+		}
+		require.Equal(t, 1, n)
+		v, why = r.Overall(r.Checks())
+		require.Equal(t, bench.NotShown, v, "no pass without it")
+		require.Contains(t, why, "the plate states no "+c.words+" to take")
+	}
+}
+
+// TestHalfALimit: the side that is known still fails a pump.
+func TestHalfALimit(t *testing.T) {
+	lib, err := bench.ParseLibrary("x", []byte(goodPump+"[[limit]]\nfigure = \"relief\"\nmin = \"5 MPa\"\nmax = \"107 % of plate\"\nsource = \"s\"\n"))
+	require.NoError(t, err)
+	r := whole(t, rig.New, 1)
+	r.Limits = lib.Limits(lib.Pumps[0])
+	require.Equal(t, "at least 5000 kPa, and a share of the plate's relief pressure", r.Limits[0].Words(units.SI))
+	require.Equal(t, bench.NotTested, r.Checks()[0].Verdict, "kept on one side is no pass")
+	*r.Limits[0].Min = 50e6
+	require.Equal(t, bench.Fail, r.Checks()[0].Verdict)
 }
 
 const goodPump = "[[pump]]\nname = \"a\"\nflow = \"10 L/min\"\nspeed = \"1450 rpm\"\npressure = \"10 MPa\"\ndisplacement = \"7 cm3\"\n"

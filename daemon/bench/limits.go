@@ -1,30 +1,32 @@
 package bench
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
 	"headroom/rules/units"
 )
 
-// plateOf is the plate's value that a share of a limit is meant of; ok is
-// false where the plate doesn't state it.
-func (p *Pump) plateOf(f Figure) (v float64, ok bool) {
+// plateOf is the plate's value that a share of a limit is meant of, with its key
+// in the library; ok is false where the plate doesn't state it. The key is empty
+// for a figure that no plate states.
+func (p *Pump) plateOf(f Figure) (v float64, key string, ok bool) {
 	switch f {
 	case FlowAtPlate, FlowLost, PackingLeak:
-		v = p.FlowM3s
+		v, key = p.FlowM3s, "flow"
 	case SpeedAtPlate:
-		v = p.SpeedHz
+		v, key = p.SpeedHz, "speed"
 	case CurrentAtPlate, NoLoadCurrent:
-		v = p.MotorA
+		v, key = p.MotorA, "motor_current"
 	case NozzlePressure:
-		v = p.NozzlePa
+		v, key = p.NozzlePa, "nozzle_pressure"
 	case ReliefPressure:
-		v = p.ReliefPa
+		v, key = p.ReliefPa, "relief"
 	case NPSHRequired:
-		v = p.NPSHRequiredM
+		v, key = p.NPSHRequiredM, "npsh_required"
 	}
-	return v, v > 0
+	return v, key, v > 0
 }
 
 // share reads "95 % of plate".
@@ -54,7 +56,7 @@ func (r *libraryReader) limit(i int, l *rawLimit) {
 		if side.text == "" {
 			continue
 		}
-		if _, err := readSide(f, &Pump{FlowM3s: 1, SpeedHz: 1, MotorA: 1, NozzlePa: 1, ReliefPa: 1, NPSHRequiredM: 1}, side.text); err != nil {
+		if _, _, err := readSide(f, &Pump{FlowM3s: 1, SpeedHz: 1, MotorA: 1, NozzlePa: 1, ReliefPa: 1, NPSHRequiredM: 1}, side.text); err != nil {
 			r.bad("limit", i, side.key, "%s = %q: %v", side.key, side.text, err)
 		}
 	}
@@ -68,33 +70,34 @@ func figureNames() []string {
 	return out
 }
 
-// readSide reads one side of a limit for a pump; nil where the plate lacks what
-// it is a share of.
-func readSide(f Figure, p *Pump, text string) (*float64, error) {
+// readSide reads one side of a limit for a pump. Where the plate lacks what it is
+// a share of, v is nil and lacks that value's key in the library.
+func readSide(f Figure, p *Pump, text string) (v *float64, lacks string, err error) {
 	if text == "" {
-		return nil, nil
+		return nil, "", nil
 	}
 	if s, ok := share(text); ok {
-		plate, known := p.plateOf(f)
+		plate, key, known := p.plateOf(f)
 		switch {
 		case known:
-			v := s * plate
-			return &v, nil
-		case f == VolumetricEff || f == OverallEff || f == LeakDown || f == BypassRise || f == HydraulicPower || f == InputPower || f == CurrentSlope:
-			return nil, fmt.Errorf("the plate states no %s to take a share of: write a value", f)
+			plate *= s
+			return &plate, "", nil
+		case key == "":
+			return nil, "", fmt.Errorf("the plate states no %s to take a share of: write a value", f)
 		}
-		return nil, nil
+		return nil, key, nil
 	}
-	v, err := units.Parse(f.Quantity(), text)
+	si, err := units.Parse(f.Quantity(), text)
 	if err != nil {
-		return nil, fmt.Errorf("is no value with a unit: write for example %q or \"95 %% of plate\"", sampleOf(f.Quantity()))
+		return nil, "", fmt.Errorf("is no value with a unit: write for example %q or \"95 %% of plate\"", sampleOf(f.Quantity()))
 	}
-	v /= f.perPa()
-	return &v, nil
+	si /= f.perPa()
+	return &si, "", nil
 }
 
 // Limits returns the table of acceptance for a pump. A line that is a share of
-// what the plate doesn't state is left out.
+// what the plate doesn't state is kept with Lacks: what nobody can hold the pump
+// against must not look like a limit that it keeps.
 func (l *Library) Limits(p Pump) []Limit {
 	var out []Limit
 	for _, raw := range l.limits {
@@ -102,12 +105,12 @@ func (l *Library) Limits(p Pump) []Limit {
 		if !ok {
 			continue
 		}
-		lo, errLo := readSide(f, &p, raw.Min)
-		hi, errHi := readSide(f, &p, raw.Max)
-		if errLo != nil || errHi != nil || lo == nil && hi == nil {
-			continue
+		lo, lacksLo, errLo := readSide(f, &p, raw.Min)
+		hi, lacksHi, errHi := readSide(f, &p, raw.Max)
+		if errLo != nil || errHi != nil {
+			continue // ParseLibrary has refused such a line
 		}
-		out = append(out, Limit{Figure: f, Min: lo, Max: hi, Source: raw.Source})
+		out = append(out, Limit{Figure: f, Min: lo, Max: hi, Source: raw.Source, Lacks: cmp.Or(lacksLo, lacksHi)})
 	}
 	return out
 }

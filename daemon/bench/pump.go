@@ -69,6 +69,10 @@ type Limit struct {
 	Max *float64 `json:"max,omitempty"`
 	// Source says where the limit comes from.
 	Source string `json:"source"`
+	// Lacks is the library's key of the plate's value that the limit is a share
+	// of and that the plate doesn't state; empty where it lacks nothing. A side
+	// that lacks it is nil, and the limit can't be kept then.
+	Lacks string `json:"lacks,omitempty"`
 }
 
 // Library is pumps, instruments and limits, as a file holds them.
