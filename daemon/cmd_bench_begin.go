@@ -57,7 +57,7 @@ func (o *benchFlags) fromWhere(r *bench.Record) error {
 	if now := o.source(); now != r.Source {
 		hint := "go on with it where it was begun, or begin a new one"
 		if r.Practice() && o.sim == "" {
-			hint = "it goes on by itself when that program runs again, or from its page Bench"
+			hint = "it waits in that program, and goes on at your word on its page Bench"
 		}
 		return fmt.Errorf("the test %s takes its readings from: %s, and not from %s; %s", r.ID, r.Source, now, hint)
 	}

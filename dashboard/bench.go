@@ -24,7 +24,8 @@ type Bench interface {
 	Library() (l *bench.Library, text string, err error)
 	SetLibrary(text string) error
 	// Begin begins a test of a pump by a plan: Setup's Pump, Plan, Who and Where
-	// count. Resume goes on with one that was interrupted.
+	// count. Resume goes on with one that was interrupted, at a person's word; one
+	// that the program took up by itself waits for it.
 	Begin(s bench.Setup) (id string, err error)
 	Resume(id string) error
 	// Do acts on the test under way and keeps the outcome. An error of act
@@ -116,6 +117,8 @@ func benchMark(r *bench.Record) string {
 	return fmt.Sprintf("%d.%d.%d.%d.%d", r.Next, len(r.Points), len(r.Entries), len(r.Skipped), len(r.Breaks))
 }
 
+var errBenchHalted = errors.New("the test was cut off and waits: say first that it goes on")
+
 var errBenchMoved = errors.New("the test has moved on meanwhile: look at the step that is under way now")
 
 // pumpName is a pump with its serial number.
@@ -126,9 +129,12 @@ func pumpName(p *bench.Pump) string {
 	return p.Name + ", no. " + p.Serial
 }
 
-// benchState says in words how far a test has come.
-func benchState(r *bench.Record, underWay bool) string {
+// benchState says in words how far a test has come; halted is set for one that
+// is under way and waits for a person's word.
+func benchState(r *bench.Record, underWay, halted bool) string {
 	switch {
+	case halted:
+		return "cut off, waits for your word to go on"
 	case underWay:
 		return "under way"
 	case r.State == bench.Running:

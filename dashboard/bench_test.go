@@ -58,6 +58,9 @@ func (f *fakeBench) Begin(s bench.Setup) (string, error) {
 }
 
 func (f *fakeBench) Resume(id string) error {
+	if f.session != nil && f.session.Halted() {
+		return f.session.GoOn("for the test", noon)
+	}
 	r, err := f.store.Load(id)
 	if err == nil {
 		f.session, err = bench.Resume(r, false, "for the test", noon)
@@ -231,6 +234,51 @@ func TestBenchGoesOnAfterABreak(t *testing.T) {
 	require.Equal(t, 303, send(h, at+"/resume", url.Values{}, nil).StatusCode)
 	require.Contains(t, pageText(t, h, at, 200), "Step 2 of 9")
 	require.Contains(t, pageText(t, h, at+"/results", 200), "for the test")
+}
+
+// haltedBench is a test that was cut off and taken up by the program.
+func haltedBench(t testing.TB) (f *fakeBench, s *server, at string) {
+	f = newFakeBench(t)
+	s = benchServer(f)
+	at = strings.TrimSuffix(send(s.handler(), "/bench/new", planForm(), nil).Header.Get("Location"), "?said=begun")
+	f.feed(150, standingStill)
+	var err error
+	f.session, err = bench.Reopen(f.session.Record())
+	require.NoError(t, err)
+	return f, s, at
+}
+
+func TestBenchThatWaitsForAWord(t *testing.T) {
+	f, s, at := haltedBench(t)
+	h := s.handler()
+	f.feed(300, standingStill)
+	page := pageText(t, h, at, 200)
+	require.Contains(t, page, "This test was cut off, and waits.")
+	require.Contains(t, page, "Step 2 of 9")
+	require.Contains(t, page, "Go on with this step")
+	require.Contains(t, page, "End the test")
+	for _, not := range []string{"Leave this step out", "Take it as it is", "The point is taken by itself", "One step back", "It is set"} {
+		require.NotContains(t, page, not)
+	}
+	require.Contains(t, pageText(t, h, "/bench", 200), "Cut off, and waits for your word to go on")
+	require.Contains(t, pageText(t, h, "/bench", 200), "Go to the test that waits")
+	require.Contains(t, pageText(t, h, at+"/results", 200), "cut off, waits for your word to go on")
+	require.Contains(t, pageText(t, h, at+"/results", 200), "Go on with it")
+	require.Contains(t, text(t, get(t, h, "/api/v1/bench")), `"waits_for_go_on":true`)
+	for _, act := range []string{"ready", "take", "back", "skip"} {
+		form := url.Values{"mark": {benchMark(f.session.Record())}, "why": {"no time"}}
+		resp := send(h, at+"/"+act, form, nil)
+		require.Equal(t, http.StatusConflict, resp.StatusCode, act)
+		require.Contains(t, plain(text(t, resp)), "cut off and waits", act)
+	}
+	require.Empty(t, f.session.Record().Breaks)
+
+	require.Equal(t, 303, send(h, at+"/resume", url.Values{}, nil).StatusCode)
+	page = pageText(t, h, at, 200)
+	require.NotContains(t, page, "cut off, and waits")
+	require.Contains(t, page, "The point is taken by itself")
+	require.Contains(t, text(t, get(t, h, "/api/v1/bench")), `"waits_for_go_on":false`)
+	require.Len(t, f.session.Record().Breaks, 1)
 }
 
 func TestBenchPlanIsRefusedWithWhatWasWritten(t *testing.T) {

@@ -10,7 +10,7 @@ import (
 // benchJSON lists the tests, the newest first, and the one under way.
 func (s *server) benchJSON(w http.ResponseWriter, r *http.Request) {
 	all, bad := s.opt.Bench.Tests()
-	now := s.benchNow(r)
+	now, halted := s.benchNow(r)
 	tests := []object{}
 	for i := len(all) - 1; i >= 0; i-- {
 		o := benchObject(all[i])
@@ -20,7 +20,7 @@ func (s *server) benchJSON(w http.ResponseWriter, r *http.Request) {
 		}
 		tests = append(tests, o)
 	}
-	o := object{"version": 1, "tests": tests, "unreadable": len(bad), "under_way": nil}
+	o := object{"version": 1, "tests": tests, "unreadable": len(bad), "under_way": nil, "waits_for_go_on": halted}
 	if now != nil {
 		o["under_way"] = now.ID
 	}

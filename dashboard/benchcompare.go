@@ -61,7 +61,7 @@ func (v *benchCompareView) compare(b Bench, sys units.System) error {
 			v.Band = t.PracticeBand()
 		}
 	}
-	v.NoteA, v.NoteB = benchState(before, false), benchState(after, false)
+	v.NoteA, v.NoteB = benchState(before, false, false), benchState(after, false, false)
 	for _, c := range all {
 		v.Rows = append(v.Rows, benchChangeOf(c, sys))
 	}

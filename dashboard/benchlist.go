@@ -10,8 +10,10 @@ import (
 // benchView is the list of tests.
 type benchView struct {
 	chrome
-	// Now is the test under way; empty without one.
+	// Now is the test under way; empty without one. Halted has it wait for a
+	// person's word.
 	Now, NowHref string
+	Halted       bool
 	Rows         []benchRow
 	// Bad are the tests that can't be read.
 	Bad       []string
@@ -61,33 +63,34 @@ func (c *benchVerdicts) of(r *bench.Record) benchVerdict {
 func (s *server) benchPage(w http.ResponseWriter, r *http.Request) {
 	v := &benchView{chrome: s.chrome(r, "Bench", placeBench), BenchFrom: s.opt.Bench.Source()}
 	v.Said = saidOf(r, benchSaid)
-	now := s.benchNow(r)
+	now, halted := s.benchNow(r)
 	if now != nil {
-		v.Now, v.NowHref = pumpName(&now.Pump), benchPath(now.ID)
+		v.Halted, v.Now, v.NowHref = halted, pumpName(&now.Pump), benchPath(now.ID)
 	}
 	all, bad := s.opt.Bench.Tests()
 	for _, err := range bad {
 		v.Bad = append(v.Bad, asSentence(err))
 	}
 	for i := len(all) - 1; i >= 0; i-- {
-		v.Rows = append(v.Rows, s.benchRowOf(all[i], now))
+		v.Rows = append(v.Rows, s.benchRowOf(all[i], now, halted))
 	}
 	s.write(w, r, "bench.html", v)
 }
 
-// benchNow is the test under way; nil without one.
-func (s *server) benchNow(r *http.Request) *bench.Record {
+// benchNow is the test under way, nil without one; halted is true where it was
+// cut off and waits for a person's word.
+func (s *server) benchNow(r *http.Request) (rec *bench.Record, halted bool) {
 	if l, ok := s.opt.Bench.Look(s.prefsOf(r).Units); ok && l.Record.State == bench.Running {
-		return l.Record
+		return l.Record, l.View.Halted
 	}
-	return nil
+	return nil, false
 }
 
-func (s *server) benchRowOf(r *bench.Record, now *bench.Record) benchRow {
+func (s *server) benchRowOf(r, now *bench.Record, halted bool) benchRow {
 	underWay := now != nil && now.ID == r.ID
 	row := benchRow{
 		ID: r.ID, Href: benchPath(r.ID), Name: pumpName(&r.Pump), Began: began(r.Began), Who: r.Who,
-		State: benchState(r, underWay), Partial: !r.Whole(), Practice: r.Practice(),
+		State: benchState(r, underWay, underWay && halted), Partial: !r.Whole(), Practice: r.Practice(),
 	}
 	if r.State != bench.Running {
 		got := s.verdicts.of(r)

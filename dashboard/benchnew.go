@@ -46,7 +46,7 @@ func (s *server) benchNewPage(w http.ResponseWriter, r *http.Request) {
 func (s *server) benchNewView(r *http.Request) *benchNewView {
 	v := &benchNewView{chrome: s.chrome(r, "New bench test", placeBench), Who: cookieName(r), BenchFrom: s.opt.Bench.Source(), Practice: s.opt.Source != ""}
 	v.CanUnits, v.Here, v.Said = true, "/bench/new", saidOf(r, benchSaid)
-	if now := s.benchNow(r); now != nil {
+	if now, _ := s.benchNow(r); now != nil {
 		v.Now = benchPath(now.ID)
 	}
 	lib, _, err := s.opt.Bench.Library()

@@ -53,11 +53,13 @@ func (s *server) benchResultsPage(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) benchResultsView(r *http.Request, rec *bench.Record, trouble string) *benchResultsView {
-	sys, now := s.prefsOf(r).Units, s.benchNow(r)
+	sys := s.prefsOf(r).Units
+	now, halted := s.benchNow(r)
 	v := &benchResultsView{chrome: s.chrome(r, "Bench test", placeBench), ID: rec.ID, Href: benchPath(rec.ID), Partial: !rec.Whole(), Rule: bench.Rule, Hash: rec.Hash(), Who: cookieName(r)}
 	v.Band = rec.PracticeBand()
 	v.UnderWay = now != nil && now.ID == rec.ID
-	v.State, v.CanGoOn = benchState(rec, v.UnderWay), rec.State == bench.Running && now == nil
+	v.State = benchState(rec, v.UnderWay, v.UnderWay && halted)
+	v.CanGoOn = rec.State == bench.Running && (now == nil || v.UnderWay && halted)
 	v.CanUnits, v.Here, v.Trouble, v.Said = true, v.Href, trouble, saidOf(r, benchSaid)
 	results, checks := rec.Results(), rec.Checks()
 	verdict, why := rec.Stated(checks)

@@ -24,7 +24,9 @@ type benchTestView struct {
 	Name, Todo, Waiting string
 	// Met says that the machine is as the step asks; Collected of Window
 	// seconds are collected then.
-	Met               bool
+	Met bool
+	// Halted has the page ask whether a test that was cut off goes on.
+	Halted            bool
 	Collected, Window string
 	NeedsWord         bool
 	NeedsValue        bool
@@ -73,7 +75,7 @@ func (s *server) benchTestView(r *http.Request, l *BenchLook, trouble string) *b
 		chrome: s.chrome(r, "Bench test", placeBench), ID: rec.ID, Href: benchPath(rec.ID), Pump: pumpName(&rec.Pump), Who: rec.Who, BenchFrom: rec.Source,
 		Mark: benchMark(rec), Watch: r.FormValue("watch") != "", Number: look.Number, Of: look.Of, Name: benchStepName(&look.Step, sys), Todo: look.Todo, Met: look.Met,
 		Collected: strconv.FormatFloat(look.CollectedS, 'f', 0, 64), Window: strconv.FormatFloat(look.Step.WindowS, 'f', 0, 64),
-		NeedsWord: look.NeedsWord, NeedsValue: look.NeedsValue, CanTake: look.CanTake, CanSkip: look.CanSkip, CanBack: look.CanBack,
+		Halted: look.Halted, NeedsWord: look.NeedsWord, NeedsValue: look.NeedsValue, CanTake: look.CanTake, CanSkip: look.CanSkip, CanBack: look.CanBack,
 	}
 	v.Band = rec.PracticeBand()
 	v.CanUnits, v.Script, v.Here, v.Trouble, v.Said = true, "bench.js", v.Href, trouble, saidOf(r, benchSaid)
@@ -248,13 +250,25 @@ func (s *server) benchStepAct(r *http.Request, act string) (do func(t *bench.Ses
 	why := cleanNote(r.PostFormValue("why"))
 	switch act {
 	case "ready":
-		return func(t *bench.Session, _ time.Time) error { t.Ready(); return nil }, "ready", nil
+		return func(t *bench.Session, _ time.Time) error {
+			if t.Halted() {
+				return errBenchHalted
+			}
+			t.Ready()
+			return nil
+		}, "ready", nil
 	case "take":
 		return func(t *bench.Session, _ time.Time) error { return t.Take() }, "taken", nil
 	case "skip":
 		return func(t *bench.Session, now time.Time) error { return t.Skip(why, now) }, "skipped", nil
 	case "back":
-		return func(t *bench.Session, _ time.Time) error { t.Back(); return nil }, "back", nil
+		return func(t *bench.Session, _ time.Time) error {
+			if t.Halted() {
+				return errBenchHalted
+			}
+			t.Back()
+			return nil
+		}, "back", nil
 	case "abort":
 		if why == "" {
 			return nil, "", errors.New("ending a test early needs a reason")

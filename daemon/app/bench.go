@@ -76,13 +76,13 @@ func makeBench(o benchOptions) *Bench {
 	return &Bench{opt: o, store: bench.NewStore(o.folder), wake: make(chan struct{}, 1)}
 }
 
-// run goes on with the test that the program's last end interrupted, and feeds
-// the one under way until ctx ends. A nil Bench does nothing.
+// run takes up the test that the program's last end interrupted, which waits for
+// a person's word, and feeds the one under way until ctx ends. A nil Bench does nothing.
 func (b *Bench) run(ctx context.Context) {
 	if b == nil {
 		return
 	}
-	b.resumeLast()
+	b.reopenLast()
 	for ctx.Err() == nil {
 		changed := b.opt.frames.Changed()
 		if !b.busy() {
@@ -107,21 +107,37 @@ func (b *Bench) busy() bool {
 	return b.session != nil && (!b.session.Done() || b.unkept != nil)
 }
 
-// resumeLast goes on with the newest test that was cut off, where its readings
-// came from where they come from now.
-func (b *Bench) resumeLast() {
+// reopenLast takes up the newest test that was cut off, where its readings came
+// from where they come from now. It waits for a person's word: days may have
+// passed, and the pump may be at work.
+func (b *Bench) reopenLast() {
 	all, bad := b.store.List()
 	for _, err := range bad {
 		b.opt.log.Warn("a bench test can't be read", "error", err)
 	}
 	for i := len(all) - 1; i >= 0; i-- {
 		if r := all[i]; r.State == bench.Running && r.Source == b.opt.source {
-			if err := b.resume(r, "the program was started again"); err != nil {
-				b.opt.log.Warn("a bench test can't be gone on with", "test", r.ID, "error", err)
+			if err := b.reopen(r); err != nil {
+				b.opt.log.Warn("a bench test can't be taken up", "test", r.ID, "error", err)
 			}
 			return
 		}
 	}
+}
+
+func (b *Bench) reopen(r *bench.Record) error {
+	s, err := bench.Reopen(r)
+	if err != nil {
+		return err
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if err := b.free(); err != nil {
+		return err
+	}
+	b.put(s)
+	b.opt.log.Info("a bench test was cut off and waits for a person's word to go on", "test", r.ID)
+	return nil
 }
 
 // feed takes the ticks since the last one.
@@ -161,8 +177,14 @@ func (b *Bench) keep() error {
 	return err
 }
 
-// take puts a session under way; b.mu is held.
+// take puts a session under way and keeps it; b.mu is held.
 func (b *Bench) take(s *bench.Session) error {
+	b.put(s)
+	return b.keep()
+}
+
+// put puts a session under way; b.mu is held.
+func (b *Bench) put(s *bench.Session) {
 	b.session, b.fed = s, 0
 	if last := b.opt.frames.Latest(); last != nil {
 		b.fed = last.Seq
@@ -171,13 +193,16 @@ func (b *Bench) take(s *bench.Session) error {
 	case b.wake <- struct{}{}:
 	default:
 	}
-	return b.keep()
 }
 
 // free refuses while a test is under way; b.mu is held.
 func (b *Bench) free() error {
 	if b.session != nil && !b.session.Done() {
-		return fmt.Errorf("the test %s is under way: end it first", b.session.Record().ID)
+		id := b.session.Record().ID
+		if b.session.Halted() {
+			return fmt.Errorf("the test %s was cut off and waits: go on with it, or end it, first", id)
+		}
+		return fmt.Errorf("the test %s is under way: end it first", id)
 	}
 	return nil
 }
@@ -210,8 +235,12 @@ func (b *Bench) Begin(s bench.Setup) (id string, err error) {
 	return id, b.take(session)
 }
 
-// Resume goes on with a test that was interrupted.
+// Resume goes on with a test that was interrupted, at a person's word: one that
+// is kept, or the one that waits since the program's start.
 func (b *Bench) Resume(id string) error {
+	if went, err := b.goOn(id); went {
+		return err
+	}
 	r, err := b.store.Load(id)
 	if err != nil {
 		return err
@@ -220,6 +249,25 @@ func (b *Bench) Resume(id string) error {
 		return fmt.Errorf("the test %s was begun on %s, and readings come from %s now", id, r.Source, b.opt.source)
 	}
 	return b.resume(r, "gone on with from the dashboard")
+}
+
+// goOn goes on with the test that waits; went is false where it is another one.
+func (b *Bench) goOn(id string) (went bool, err error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch {
+	case b.session == nil || b.session.Done() || b.session.Record().ID != id:
+		return false, nil
+	case !b.session.Halted():
+		return true, fmt.Errorf("the test %s is under way already", id)
+	}
+	if err := b.session.GoOn("the program was started again; gone on with from the dashboard", b.opt.wall()); err != nil {
+		return true, err
+	}
+	if err := b.keep(); err != nil {
+		return true, fmt.Errorf("it goes on, but that is not kept yet: %w", err)
+	}
+	return true, nil
 }
 
 func (b *Bench) resume(r *bench.Record, why string) error {

@@ -58,8 +58,8 @@ func twoLoads(t *testing.T) bench.Setup {
 	return bench.Setup{Pump: p, Plan: plan, Who: "Ada"}
 }
 
-// A test that the power cut is gone on with by the next start of the program,
-// with the points that it had.
+// A test that the power cut is taken up by the next start of the program, with
+// the points that it had, and goes on at a person's word.
 func TestBenchGoesOnAfterAPowerCut(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		folder := t.TempDir()
@@ -95,8 +95,32 @@ func TestBenchGoesOnAfterAPowerCut(t *testing.T) {
 		require.True(t, ok)
 		require.Equal(t, id, l.Record.ID)
 		require.Len(t, l.Record.Points, 1)
-		require.Equal(t, "the program was started again", l.Record.Breaks[0].Why)
+		require.True(t, l.View.Halted)
 		require.Equal(t, bench.NoLoad, l.View.Step.Kind)
+		require.ErrorContains(t, next.Do(id, func(s *bench.Session, now time.Time) error { return s.Skip("no time", now) }), "cut off")
+		_, err = next.Begin(twoLoads(t))
+		require.ErrorContains(t, err, "was cut off and waits: go on with it, or end it, first")
+		noLoad := map[frame.Channel]float64{frame.OutletPressure: 2e5, frame.InletPressure: 3e5, frame.Flow: l.Record.Pump.FlowM3s, frame.ShaftSpeed: l.Record.Pump.SpeedHz, frame.MotorCurrent: 5}
+		minute := func() *bench.Record {
+			for range 600 {
+				floor.publish(noLoad, 1)
+				synctest.Wait()
+			}
+			l, ok := next.Look(units.SI)
+			require.True(t, ok)
+			return l.Record
+		}
+		require.Len(t, minute().Points, 1, "field work is no point of the test")
+		waiting, err := next.Test(id)
+		require.NoError(t, err)
+		require.Equal(t, kept.Hash(), waiting.Hash(), "nothing is written without a word")
+
+		require.NoError(t, next.Resume(id))
+		require.ErrorContains(t, next.Resume(id), "is under way already")
+		went, err := next.Test(id)
+		require.NoError(t, err)
+		require.Equal(t, "the program was started again; gone on with from the dashboard", went.Breaks[0].Why)
+		require.Len(t, minute().Points, 2, "the same readings count once a person has said so")
 		floor.publish(still, 5)
 		synctest.Wait()
 		require.NoError(t, next.Do(id, func(s *bench.Session, now time.Time) error { s.Abort("enough", now); return nil }))
@@ -114,7 +138,7 @@ func TestBenchLeavesTestsOfOtherReadingsAlone(t *testing.T) {
 	id, err := b.Begin(twoLoads(t))
 	require.NoError(t, err)
 	next, _ := benchOf(t, folder)
-	next.resumeLast()
+	next.reopenLast()
 	_, ok := next.Look(units.SI)
 	require.False(t, ok)
 	require.ErrorContains(t, next.Resume(id), "readings come from this machine's sensors now")

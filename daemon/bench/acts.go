@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -9,14 +10,21 @@ import (
 	"headroom/rules/units"
 )
 
-// Ready is a person's word that the present step is set.
-func (s *Session) Ready() { s.ready = true }
+// errHalted refuses what is done to a test that waits for GoOn.
+var errHalted = errors.New(waitsForGoOn)
+
+// Ready is a person's word that the present step is set. While the test waits
+// for GoOn it does nothing.
+func (s *Session) Ready() { s.ready = !s.halted }
 
 // Take makes a point of the last readings although they aren't steady or the
 // machine isn't at its target, for what can't be reached. It is marked so. It
 // needs some seconds of readings.
 func (s *Session) Take() error {
 	step, ok := s.Step()
+	if s.Halted() {
+		return errHalted
+	}
 	if !ok || step.Kind.entered() {
 		return fmt.Errorf("no step waits for a point")
 	}
@@ -31,6 +39,9 @@ func (s *Session) Take() error {
 // limits of its error, above 0.
 func (s *Session) Enter(value, half float64, wall time.Time) error {
 	step, ok := s.Step()
+	if s.Halted() {
+		return errHalted
+	}
 	if !ok || !step.Kind.entered() {
 		return fmt.Errorf("the present step takes no value")
 	}
@@ -59,6 +70,9 @@ func (k Kind) asked() (q units.Quantity, most float64) {
 // Skip leaves a step out, with the reason; the test can't be whole then,
 // unless the step is optional.
 func (s *Session) Skip(why string, wall time.Time) error {
+	if s.Halted() {
+		return errHalted
+	}
 	if _, ok := s.Step(); !ok {
 		return fmt.Errorf("no step is under way")
 	}
@@ -76,9 +90,9 @@ func (s *Session) skip(why string) {
 }
 
 // Back goes to the step before, to do it again; its newest point counts. At
-// the first step it does nothing.
+// the first step, and while the test waits for GoOn, it does nothing.
 func (s *Session) Back() {
-	if s.Done() || s.rec.Next == 0 {
+	if s.Done() || s.halted || s.rec.Next == 0 {
 		return
 	}
 	s.rec.Next--

@@ -11,6 +11,9 @@
 // limit or where an instrument contradicts itself, and to apply the standards
 // for rotodynamic pumps, ISO 9906 among them, to a plunger pump on its own.
 //
+// A test that was cut off and is taken up by a program by itself waits for a
+// person's word, and takes nothing till then.
+//
 // The session knows no clock and no sensor: live sensors, a simulator and a
 // recording feed it alike. Everything is SI inside. An aid to judgement and no
 // certified test; local codes and licensed practice come first.

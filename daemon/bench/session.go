@@ -32,8 +32,10 @@ type Setup struct {
 type Session struct {
 	rec      Record
 	handsOff bool
-	win      window
-	now      Input
+	// halted is set while a test that was cut off waits for a person's GoOn.
+	halted bool
+	win    window
+	now    Input
 	// ready is a person's word that the step is set; moved that the readings
 	// left the last point.
 	ready, moved bool
@@ -90,17 +92,45 @@ func testID(at time.Time, p Pump) string {
 	return at.UTC().Format("20060102-150405-") + strings.Trim(name[:min(len(name), 60)], "-")
 }
 
-// Resume goes on with a test that was interrupted; why says how. A test that
-// is complete or aborted isn't gone on with. Frames may come from a clock that
-// began anew.
-func Resume(r *Record, handsOff bool, why string, wall time.Time) (*Session, error) {
+// Reopen takes up a test that was interrupted, without anybody's word: it shows
+// where it stands, takes no point and no value, and leaves the record as it is
+// until GoOn. The pump may be at work in the field by now, and its readings are
+// none of the test's. A test that is complete or aborted isn't gone on with.
+func Reopen(r *Record) (*Session, error) {
 	if r.State != Running {
 		return nil, fmt.Errorf("the test %s is %s and can't be gone on with: begin a new one", r.ID, r.State)
 	}
-	s := &Session{rec: *r, handsOff: handsOff}
-	s.rec.Breaks = append(s.rec.Breaks, Gap{Step: s.stepID(), Why: why, Wall: wall})
+	return &Session{rec: *r, halted: true, why: waitsForGoOn}, nil
+}
+
+// waitsForGoOn is what a reopened test waits for.
+const waitsForGoOn = "the test was cut off and waits: say that it goes on once the pump stands on the bench as this step asks"
+
+// Resume goes on with a test that was interrupted, at the word of whoever calls
+// it; why says how. A test that is complete or aborted isn't gone on with.
+// Frames may come from a clock that began anew.
+func Resume(r *Record, handsOff bool, why string, wall time.Time) (*Session, error) {
+	s, err := Reopen(r)
+	if err != nil {
+		return nil, err
+	}
+	s.handsOff = handsOff
+	return s, s.GoOn(why, wall)
+}
+
+// Halted reports whether a test that was cut off waits for GoOn.
+func (s *Session) Halted() bool { return s.halted && !s.Done() }
+
+// GoOn is a person's word that a test that was cut off goes on; why says how it
+// was cut off. The break stays on record.
+func (s *Session) GoOn(why string, wall time.Time) error {
+	if !s.Halted() {
+		return fmt.Errorf("the test is under way already: nothing waits for that word")
+	}
+	s.rec.Breaks = append(append([]Gap(nil), s.rec.Breaks...), Gap{Step: s.stepID(), Why: why, Wall: wall})
+	s.halted, s.why, s.now.Wall = false, "", wall
 	s.enter()
-	return s, nil
+	return nil
 }
 
 // Record returns a copy of the test so far, to be kept.
@@ -152,6 +182,10 @@ func (s *Session) Feed(in Input) (changed bool) {
 		return false
 	}
 	s.now = in
+	if s.halted {
+		s.why = waitsForGoOn
+		return false
+	}
 	if step.Kind.entered() {
 		s.why = "waiting for the value to be entered"
 		return false

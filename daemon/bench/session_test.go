@@ -111,6 +111,70 @@ func TestPowerCut(t *testing.T) {
 	}
 }
 
+// TestReopenedTestWaitsForAWord: a test that a program takes up by itself takes
+// nothing, whatever the pump does meanwhile, until a person says that it goes on.
+// It was found at load_1 with the pump at 25 % of its plate in the field.
+func TestReopenedTestWaitsForAWord(t *testing.T) {
+	c := bench.DefaultChoice()
+	c.WindowS = 10
+	s, err := bench.NewSession(setupOf(t, c))
+	require.NoError(t, err)
+	feed(s, 0, 150, func(int) float64 { return 0 }) // rest is taken
+	require.NoError(t, s.Skip("no time", began))
+	step, _ := s.Step()
+	require.Equal(t, bench.Load, step.Kind)
+	cut := s.Record()
+
+	p := cut.Pump
+	rng := rand.New(rand.NewPCG(5, 5))
+	inTheField := func(s *bench.Session, from time.Duration) (points int) {
+		for i := range 600 {
+			var f frame.Frame
+			for c, v := range map[frame.Channel]float64{
+				frame.OutletPressure: step.TargetPa, frame.InletPressure: 3e5, frame.Flow: p.FlowM3s, frame.ShaftSpeed: p.SpeedHz,
+				frame.MotorCurrent: 5, frame.WaterTemp: 290,
+			} {
+				f.Set(c, v*(1+1e-4*rng.NormFloat64()))
+			}
+			if s.Feed(bench.Input{T: from + time.Duration(i)*100*time.Millisecond, Wall: began.AddDate(0, 0, 9), Samples: f.Samples}) {
+				points++
+			}
+		}
+		return points
+	}
+	again, err := bench.Reopen(cut)
+	require.NoError(t, err)
+	require.Zero(t, inTheField(again, time.Hour), "a minute of field work is no point")
+	require.True(t, again.Halted())
+	v := again.View(units.SI)
+	require.True(t, v.Halted)
+	require.Equal(t, bench.Running, v.State)
+	require.Contains(t, v.Waiting, "the test was cut off and waits")
+	require.False(t, v.CanTake || v.CanSkip || v.CanBack || v.NeedsValue || v.NeedsWord || v.Met)
+	require.ErrorContains(t, again.Take(), "cut off")
+	require.ErrorContains(t, again.Skip("tired", began), "cut off")
+	require.ErrorContains(t, again.Enter(1e-4, 1e-6, began), "cut off")
+	again.Ready()
+	again.Back()
+	require.Equal(t, cut.Hash(), again.Record().Hash(), "nothing on record has changed")
+
+	require.NoError(t, again.GoOn("the power was cut", began.AddDate(0, 0, 9)))
+	require.False(t, again.Halted())
+	require.Error(t, again.GoOn("twice", began))
+	require.Len(t, again.Record().Breaks, 1)
+	require.Equal(t, step.ID, again.Record().Breaks[0].Step)
+	require.Positive(t, inTheField(again, 2*time.Hour), "these readings make a point at a person's word, so that they proved something above")
+
+	ended, err := bench.Reopen(cut)
+	require.NoError(t, err)
+	ended.Abort("another pump is on the bench", began)
+	require.True(t, ended.Done())
+	require.False(t, ended.Halted())
+	require.Error(t, ended.GoOn("too late", began))
+	_, err = bench.Reopen(ended.Record())
+	require.ErrorContains(t, err, "aborted")
+}
+
 func TestSkippedAndAbortedStayPartial(t *testing.T) {
 	c := bench.DefaultChoice()
 	c.WindowS = 10

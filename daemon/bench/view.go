@@ -16,6 +16,9 @@ type View struct {
 	Number int
 	Of     int
 	Todo   string
+	// Halted is true while a test that was cut off waits for a person's GoOn:
+	// nothing but that and Abort makes sense then.
+	Halted bool
 	// Waiting says what is missing to take the point; empty when nothing is.
 	Waiting string
 	// Met is true while the machine is as the step asks.
@@ -63,6 +66,9 @@ func (s *Session) View(sys units.System) View {
 	v.Step, v.Number, v.Todo, v.Waiting = step, s.rec.Next+1, step.Todo(sys, &s.rec.Pump), s.why
 	if step.Kind == Inlet && len(s.rec.of(Inlet)) == 0 {
 		v.Todo = "Hold the outlet at " + fine(units.Pressure, sys, 0.75*s.rec.Pump.PressurePa) + " with the valve in the inlet wide open."
+	}
+	if v.Halted = s.halted; v.Halted {
+		return v
 	}
 	v.NeedsWord = step.Kind == Own && !s.ready && !s.handsOff
 	v.NeedsValue = step.Kind.entered()
