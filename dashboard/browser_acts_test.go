@@ -1,8 +1,10 @@
 package dashboard
 
 import (
+	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -134,9 +136,56 @@ func TestBrowserIgnoresATapOnWhatJustMoved(t *testing.T) {
 	webtest.Ask[bool](t, b, `new Promise(done => { const look = () => { const e = document.querySelector(".thumb button"); if (!e) return setTimeout(look, 5); e.click(); done(true); }; look(); })`)
 	time.Sleep(300 * time.Millisecond)
 	require.Equal(t, alarm.Unacknowledged, m.phase(lowAct))
+	require.Contains(t, webtest.Ask[string](t, b, `document.getElementById("told").textContent`), "the page had just moved")
 	b.SteadyNow()
-	webtest.Ask[int](t, b, `document.querySelector(".thumb button").click(); 0`)
+	// The second of two quick taps hides nothing of what the first did: it comes
+	// at the very moment at which the answer is shown.
+	webtest.Ask[int](t, b, `const told = document.getElementById("told"); new MutationObserver((_, o) => { o.disconnect(); setTimeout(() => { document.querySelector("form[data-act] button").click(); window.second = told.textContent; }); }).observe(told, {childList: true});
+		document.querySelector(".thumb button").click(); 0`)
 	untilPhase(t, m, lowAct, alarm.Acknowledged)
+	b.Wait(t, `window.second === "Pump is starving: acknowledged."`)
+	require.Equal(t, alarm.Acknowledged, m.phase(lowAct))
+}
+
+// A tap whose answer never comes is given up; until then every other one is
+// told why it does nothing, and afterwards the buttons work again.
+func TestBrowserGivesUpATapWithoutAnAnswer(t *testing.T) {
+	m := newLiveMachine(t, liveConfig())
+	opt := m.options()
+	opt.Now = nil
+	h := New(opt)
+	var hold atomic.Bool
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodPost && hold.Load() {
+			<-r.Context().Done()
+			return
+		}
+		h.ServeHTTP(w, r)
+	}))
+	t.Cleanup(srv.Close)
+	t.Cleanup(srv.CloseClientConnections)
+	m.run(t)
+	b := webtest.New(t)
+	b.Open(t, 360, 640, srv.URL)
+	starve(m)
+	b.Wait(t, `document.querySelector(".thumb button")`)
+	b.SteadyNow()
+	hold.Store(true)
+	tap, told := `document.querySelector(".thumb button").click(); 0`, `document.getElementById("told").textContent`
+	webtest.Ask[int](t, b, `window.patience = []; const after = AbortSignal.timeout.bind(AbortSignal); AbortSignal.timeout = (ms) => { window.patience.push(ms); return after(ms / 4); }; 0`)
+	webtest.Ask[int](t, b, tap)
+	webtest.Ask[int](t, b, tap)
+	require.Contains(t, webtest.Ask[string](t, b, told), "the tap before is still on its way")
+	b.Shoot(t, "flow_9_on_its_way")
+	b.Wait(t, told+`.includes("No answer came")`)
+	require.Equal(t, []float64{8000}, webtest.Ask[[]float64](t, b, `window.patience`), "one try, and longer than the machine takes for an answer")
+	b.Shoot(t, "flow_10_no_answer")
+	require.Equal(t, alarm.Unacknowledged, m.phase(lowAct))
+	hold.Store(false)
+	b.SteadyNow()
+	webtest.Ask[int](t, b, tap)
+	untilPhase(t, m, lowAct, alarm.Acknowledged)
+	require.Empty(t, b.Problems())
 }
 
 func TestBrowserWithoutJavaScript(t *testing.T) {
