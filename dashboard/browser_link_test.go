@@ -238,3 +238,56 @@ func TestBrowserRefusesActsWhileLost(t *testing.T) {
 	feed.Publish(&next)
 	b.Wait(t, webtest.IsLive+" && "+buttons+`.every((b) => !b.disabled)`)
 }
+
+// A page that outlives the program that wrote it loads itself anew, once the new
+// program can be reached; one that sounds says so instead, since sound needs a
+// tap after that.
+func TestBrowserRenewsAPageOfAnOlderProgram(t *testing.T) {
+	for _, sounds := range []bool{false, true} {
+		m := newLiveMachine(t, liveConfig())
+		opt := m.options()
+		opt.Now = nil
+		older := New(opt)
+		opt.Version += "-next"
+		newer := New(opt)
+		var serve atomic.Pointer[http.Handler]
+		serve.Store(&older)
+		srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { (*serve.Load()).ServeHTTP(w, r) }))
+		t.Cleanup(srv.Close)
+		t.Cleanup(srv.CloseClientConnections)
+		m.run(t)
+		b := webtest.New(t)
+		b.Open(t, 360, 640, srv.URL)
+		foot := `document.querySelector("footer").textContent`
+		if sounds {
+			b.Do(t, chromedp.Click("#sound-switch"))
+			b.Wait(t, `document.getElementById("sound-says").textContent.startsWith("Sound on")`)
+		}
+		webtest.Ask[int](t, b, `window.stayed = true; 0`)
+		srv.CloseClientConnections()
+		b.Wait(t, webtest.IsLive)
+		require.True(t, webtest.Ask[bool](t, b, `window.stayed === true`), "the same program again is no reason")
+		serve.Store(&newer)
+		srv.CloseClientConnections()
+		if sounds {
+			b.Wait(t, `document.getElementById("told").textContent.includes("The program on the machine was renewed")`)
+			b.Shoot(t, "renewed_program_phone")
+			require.True(t, webtest.Ask[bool](t, b, `window.stayed === true`))
+			continue
+		}
+		// A question that the page can't answer since it is just leaving is asked
+		// again.
+		require.Eventually(t, func() bool {
+			v, err := chromedp.Run(b.Ctx, chromedp.Evaluate[bool](`window.stayed !== true && `+foot+`.includes("-next") && `+webtest.IsLive))
+			return err == nil && v
+		}, 20*time.Second, 100*time.Millisecond)
+		require.Empty(t, b.Problems())
+	}
+}
+
+// The same version with other scripts would be another program; the same one is
+// the same at each start.
+func TestBuildNamesTheProgram(t *testing.T) {
+	require.Equal(t, buildOf("1.0"), buildOf("1.0"))
+	require.NotEqual(t, buildOf("1.0"), buildOf("1.1"))
+}

@@ -126,8 +126,10 @@ type feed interface {
 }
 
 type server struct {
-	opt     Options
-	feed    feed
+	opt  Options
+	feed feed
+	// build names this program to pages that an older one has written.
+	build   string
 	log     *slog.Logger
 	pages   *template.Template
 	hosts   map[string]bool
@@ -167,7 +169,7 @@ func newServer(opt Options, f feed) *server {
 		opt.MachineName = "Jetter"
 	}
 	return &server{
-		opt: opt, feed: f, log: opt.Logger, pages: parsePages(),
+		opt: opt, feed: f, build: buildOf(opt.Version), log: opt.Logger, pages: parsePages(),
 		hosts: hostSet(opt.AllowedHosts), streams: make(chan struct{}, maxStreams), held: holders{of: map[netip.Addr]int{}}, looks: newLooks(),
 	}
 }

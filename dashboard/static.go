@@ -6,6 +6,8 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"fmt"
+	"io"
 	"io/fs"
 	"net/http"
 	"path"
@@ -15,6 +17,22 @@ import (
 
 //go:embed static templates
 var files embed.FS
+
+// buildOf names the program that writes the pages: the same version with other
+// scripts or templates is another one.
+func buildOf(version string) string {
+	h := sha256.New()
+	_, _ = io.WriteString(h, version)
+	_ = fs.WalkDir(files, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		body, err := files.ReadFile(name)
+		_, _ = fmt.Fprintf(h, "\x00%s\x00%s", name, body)
+		return err
+	})
+	return hex.EncodeToString(h.Sum(nil)[:8])
+}
 
 // staticFiles serves the style sheet, the script and the icon. An embedded
 // file has no date, so the tag is its content's hash: a browser asks each time

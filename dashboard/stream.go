@@ -227,7 +227,7 @@ func (st *streamer) alarms() {
 func (st *streamer) pageTick(snap *snapshot.Snapshot) {
 	v := st.s.view(st.prefs)
 	whole, parts, nodes := map[string]string{}, map[string][]change{}, map[string]int{}
-	tick := object{"seq": snap.Seq, "old": v.Head.Old, "regions": whole, "changes": parts, "nodes": nodes, "calling": v.Calling, "call_level": v.CallLevel}
+	tick := object{"seq": snap.Seq, "build": st.s.build, "old": v.Head.Old, "regions": whole, "changes": parts, "nodes": nodes, "calling": v.Calling, "call_level": v.CallLevel}
 	if st.trended.seq > 0 {
 		tick["trend"] = st.s.trendTick(st.prefs, snap, st.trended)
 	}

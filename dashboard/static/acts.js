@@ -27,10 +27,11 @@ export function moved() {
 }
 
 /**
+ * Shows a line over the page's foot; what is bad stays until it is tapped.
  * @param {string} text
  * @param {boolean} bad
  */
-function tell(text, bad) {
+export function tell(text, bad) {
   clearTimeout(timer);
   toldAt = performance.now();
   told.setAttribute("role", bad ? "alert" : "status");

@@ -5,12 +5,12 @@
 // since a server that is gone can't say so. It computes no reading and no
 // verdict. Without it the page is complete and reloads by itself.
 
-import { moved } from "./acts.js";
+import { moved, tell } from "./acts.js";
 import { change, count, graft } from "./graft.js";
 import { sound, sounding } from "./sound.js";
 import { renewTrends, takeTrend, trendsOld } from "./trends.js";
 
-/** @typedef {{seq: number, old: boolean, regions: Record<string, string>, changes: Record<string, import("./graft.js").Change[]>, nodes: Record<string, number>, call_level: string, trend?: import("./trends.js").TrendTick}} Tick */
+/** @typedef {{seq: number, build: string, old: boolean, regions: Record<string, string>, changes: Record<string, import("./graft.js").Change[]>, nodes: Record<string, number>, call_level: string, trend?: import("./trends.js").TrendTick}} Tick */
 /** @typedef {{level: string, raised: boolean, under: string | null, title: string, action: string}} Alarm */
 
 /** Nothing fresh for this long counts as lost, in ms. */
@@ -41,6 +41,9 @@ let shown = "";
 let calling = "";
 /** Set when the server's count of a part's nodes is not this browser's. */
 let wholeParts = false;
+/** The program that wrote this page, as its first tick names it. */
+let build = "";
+let renewing = false;
 
 function open() {
   close();
@@ -63,6 +66,8 @@ function close() {
 function onTick(e) {
   /** @type {Tick} */
   const tick = JSON.parse(e.data);
+  build ||= tick.build;
+  if (tick.build !== build) void renewPage();
   for (const [name, nodes] of Object.entries(tick.nodes)) {
     const el = document.querySelector(`[data-region="${name}"]`);
     if (!el) continue;
@@ -83,6 +88,25 @@ function onTick(e) {
   calling = tick.call_level;
   live = true;
   show();
+}
+
+/**
+ * Loads the page anew, since another program may send parts that this one has no
+ * place for. It asks first, so that a link that breaks leaves what is there. Sound
+ * needs a tap after that, so a page that sounds goes on and says what to do.
+ */
+async function renewPage() {
+  if (renewing) return;
+  renewing = true;
+  if (sounding()) {
+    tell("The program on the machine was renewed and this page is of the old one. Load it anew, then turn the sound on again.", true);
+    return;
+  }
+  try {
+    const resp = await fetch(location.href, { signal: AbortSignal.timeout(SILENT_AFTER) });
+    if (resp.ok) return location.reload();
+  } catch { /* the next tick tries again */ }
+  renewing = false;
 }
 
 /**
