@@ -130,9 +130,9 @@ func (s *server) actsJSON(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	out := []object{}
-	acts := s.feed.Acts(after)
+	acts := since(after, s.feed.Acts, func(e *snapshot.ActEvent) uint64 { return e.ID })
 	for i := range acts {
 		out = append(out, actObject(&acts[i]))
 	}
-	s.writeJSON(w, http.StatusOK, object{"version": 1, "acts": out})
+	s.writeJSON(w, http.StatusOK, object{"version": 1, "start": s.feed.Start(), "acts": out})
 }

@@ -117,6 +117,7 @@ const (
 
 // feed is what the dashboard reads; *snapshot.Store is the one in use.
 type feed interface {
+	Start() string
 	Latest() *snapshot.Snapshot
 	Changed() <-chan struct{}
 	Points(window time.Duration) []snapshot.Point

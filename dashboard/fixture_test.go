@@ -19,11 +19,17 @@ import (
 // noon is the wall time of the last tick in every scene.
 var noon = time.Date(2026, time.March, 2, 14, 5, 9, 0, time.UTC)
 
-// fakeFeed adds events to a store, which only an engine can put there.
+// fakeFeed adds events to a store, which only an engine can put there. Its start
+// has the same name each time.
 type fakeFeed struct {
 	*snapshot.Store
 	events []snapshot.Event
 }
+
+// testStart names the start of the program in every scene.
+const testStart = "TESTSTART234"
+
+func (f *fakeFeed) Start() string { return testStart }
 
 func (f *fakeFeed) Events(after uint64) []snapshot.Event {
 	for i := range f.events {

@@ -70,7 +70,7 @@ func number(v float64, known bool) any {
 func (s *server) status(snap *snapshot.Snapshot) object {
 	vd := &snap.Verdicts
 	o := object{
-		"version": 1, "seq": snap.Seq, "machine_name": s.opt.MachineName, "source": s.opt.Source,
+		"version": 1, "start": s.feed.Start(), "seq": snap.Seq, "machine_name": s.opt.MachineName, "source": s.opt.Source,
 		"wall": snap.Wall.UTC().Format(time.RFC3339Nano), "age_seconds": s.age(snap).Seconds(), "uptime_seconds": snap.Mono.Seconds(),
 		"machine_state": vd.Machine.String(), "machine_state_seconds": (snap.Mono - vd.MachineSince).Seconds(),
 		"level": vd.Level.String(), "blind_rules": vd.Blind, "gap": vd.Gap,
@@ -239,15 +239,30 @@ func (s *server) eventsJSON(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	out := []object{}
-	evs := s.feed.Events(after)
+	evs := since(after, s.feed.Events, func(e *snapshot.Event) uint64 { return e.ID })
 	for i := range evs {
 		out = append(out, eventObject(&evs[i]))
 	}
-	s.writeJSON(w, http.StatusOK, object{"version": 1, "events": out})
+	s.writeJSON(w, http.StatusOK, object{"version": 1, "start": s.feed.Start(), "events": out})
 }
 
-// afterOf reads the id that a reader has come to, 0 for none. It answers itself
-// where that is no number.
+// since returns what is newer than an id. An id above all that there are is one
+// from before a restart, and all is new to whoever hands it back.
+func since[E any](after uint64, read func(uint64) []E, id func(*E) uint64) []E {
+	out := read(after)
+	if len(out) > 0 || after == 0 {
+		return out
+	}
+	all := read(0)
+	if n := len(all); n > 0 && id(&all[n-1]) >= after {
+		return nil
+	}
+	return all
+}
+
+// afterOf reads the id that a reader has come to, 0 for none, and for one of
+// another start of the program than this. It answers itself where that is no
+// number.
 func (s *server) afterOf(w http.ResponseWriter, r *http.Request) (after uint64, ok bool) {
 	q := r.URL.Query().Get("after")
 	if q == "" {
@@ -257,6 +272,9 @@ func (s *server) afterOf(w http.ResponseWriter, r *http.Request) (after uint64, 
 	if err != nil {
 		s.writeJSON(w, http.StatusBadRequest, object{"error": "after must be the id of an event, a whole number"})
 		return 0, false
+	}
+	if start := r.URL.Query().Get("start"); start != "" && start != s.feed.Start() {
+		return 0, true
 	}
 	return after, true
 }

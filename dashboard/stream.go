@@ -17,22 +17,28 @@ import (
 	"headroom/rules/machine"
 )
 
-// position is how far a reader has come: the tick and the alarm event it saw
-// last. It is the id of every message, so that a browser which lost its
-// connection hands it back and gets what it missed.
-type position struct{ seq, event uint64 }
+// position is how far a reader has come: the start of the program, and the tick
+// and the alarm event of it that it saw last. It is the id of every message, so
+// that a browser which lost its connection hands it back and gets what it missed.
+type position struct {
+	start      string
+	seq, event uint64
+}
 
-func (p position) String() string { return fmt.Sprintf("%d-%d", p.seq, p.event) }
+func (p position) String() string { return fmt.Sprintf("%s-%d-%d", p.start, p.seq, p.event) }
 
 // parsePosition reads an id. What it can't read is the start.
 func parsePosition(s string) (p position, ok bool) {
-	a, b, found := strings.Cut(s, "-")
-	seq, err1 := strconv.ParseUint(a, 10, 64)
-	ev, err2 := strconv.ParseUint(b, 10, 64)
-	if !found || err1 != nil || err2 != nil {
+	parts := strings.Split(s, "-")
+	if len(parts) != 3 || parts[0] == "" {
 		return position{}, false
 	}
-	return position{seq, ev}, true
+	seq, err1 := strconv.ParseUint(parts[1], 10, 64)
+	ev, err2 := strconv.ParseUint(parts[2], 10, 64)
+	if err1 != nil || err2 != nil {
+		return position{}, false
+	}
+	return position{parts[0], seq, ev}, true
 }
 
 // stream sends server-sent events: "alarm" for every alarm that came or went
@@ -91,18 +97,22 @@ func (s *server) enterStream(from netip.Addr) (leave func(), ok bool) {
 }
 
 // startAt returns where to go on: at the id that the browser hands back, or at
-// the newest event for a reader who is new.
+// the newest event for a reader who is new. A reader from before a restart has
+// seen nothing of this start, whatever its numbers are.
 func (s *server) startAt(r *http.Request) position {
+	begin := position{start: s.feed.Start()}
 	for _, id := range []string{r.Header.Get("Last-Event-ID"), r.URL.Query().Get("after")} {
 		if p, ok := parsePosition(id); ok {
+			if p.start != begin.start {
+				return begin
+			}
 			return p
 		}
 	}
-	var p position
 	if evs := s.feed.Events(0); len(evs) > 0 {
-		p.event = evs[len(evs)-1].ID
+		begin.event = evs[len(evs)-1].ID
 	}
-	return p
+	return begin
 }
 
 // streamer is one reader.
@@ -204,17 +214,10 @@ func (st *streamer) send() bool {
 	return st.flush()
 }
 
-// alarms sends the events that the reader hasn't seen. A reader from before a
-// restart has seen more than there are: it starts anew.
+// alarms sends the events that the reader hasn't seen.
 func (st *streamer) alarms() {
-	evs := st.s.feed.Events(0)
-	if n := len(evs); n == 0 || st.at.event > evs[n-1].ID {
-		st.at.event = 0
-	}
+	evs := st.s.feed.Events(st.at.event)
 	for i := range evs {
-		if evs[i].ID <= st.at.event {
-			continue
-		}
 		st.at.event = evs[i].ID
 		st.message("alarm", eventObject(&evs[i]))
 	}

@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"strconv"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -167,10 +168,11 @@ func TestStreamResumesWithTheAlarmsInBetween(t *testing.T) {
 		want                []string
 	}{
 		{"a new reader gets none", "", "", nil},
-		{"by header", "7000-1", "", []string{"flow_short.warn", "inlet_low.act"}},
-		{"by address, for a browser that opened anew", "", "&after=7000-2", []string{"inlet_low.act"}},
-		{"all seen", "7240-3", "", nil},
-		{"from before a restart", "90000-55", "", []string{"inlet_low.warn", "flow_short.warn", "inlet_low.act"}},
+		{"by header", testStart + "-7000-1", "", []string{"flow_short.warn", "inlet_low.act"}},
+		{"by address, for a browser that opened anew", "", "&after=" + testStart + "-7000-2", []string{"inlet_low.act"}},
+		{"all seen", testStart + "-7240-3", "", nil},
+		{"from before a restart", "EARLIER-90000-55", "", []string{"inlet_low.warn", "flow_short.warn", "inlet_low.act"}},
+		{"from before a restart, with fewer alarms than there are now", "EARLIER-90000-2", "", []string{"inlet_low.warn", "flow_short.warn", "inlet_low.act"}},
 		{"an id that is none", "nonsense", "", nil},
 	}
 	for _, c := range cases {
@@ -187,10 +189,46 @@ func TestStreamResumesWithTheAlarmsInBetween(t *testing.T) {
 				}
 				m := next()
 				require.Equal(t, "tick", m.event)
-				require.Equal(t, "7240-3", m.id)
+				require.Equal(t, testStart+"-7240-3", m.id)
 			})
 		})
 	}
+}
+
+// Numbers count anew from each start: a reader who keeps one from before gets
+// everything of this start, by the start's name or where the number is too high.
+func TestReadersFromBeforeARestartBeginAnew(t *testing.T) {
+	h := newServer(testOptions(), phases().feed()).handler()
+	ids := func(path, list string) (out []uint64) {
+		var got struct {
+			Start        string
+			Events, Acts []struct{ ID uint64 }
+		}
+		require.NoError(t, json.Unmarshal([]byte(text(t, get(t, h, path))), &got))
+		require.Equal(t, testStart, got.Start)
+		for _, e := range map[string][]struct{ ID uint64 }{"events": got.Events, "acts": got.Acts}[list] {
+			out = append(out, e.ID)
+		}
+		return out
+	}
+	for list, all := range map[string][]uint64{"events": ids("/api/v1/events", "events"), "acts": ids("/api/v1/acts", "acts")} {
+		require.Greater(t, len(all), 1, list)
+		last := strconv.FormatUint(all[len(all)-1], 10)
+		for query, want := range map[string][]uint64{
+			"?after=1":                               all[1:],
+			"?after=1&start=" + testStart:            all[1:],
+			"?after=1&start=EARLIER":                 all,
+			"?after=" + last:                         nil,
+			"?after=" + last + "&start=" + testStart: nil,
+			"?after=" + last + "&start=EARLIER":      all,
+			"?after=" + last + "0":                   all,
+			"?start=" + testStart:                    all,
+		} {
+			require.Equal(t, want, ids("/api/v1/"+list+query, list), list+query)
+		}
+	}
+	require.Contains(t, text(t, get(t, h, "/api/v1/status")), `"start":"`+testStart+`"`)
+	require.NotEqual(t, snapshot.NewStore().Start(), snapshot.NewStore().Start())
 }
 
 // TestSlowReaderIsDropped talks over a connection without any buffer to a
@@ -300,7 +338,7 @@ func TestOneAddressDoesNotTakeAllStreams(t *testing.T) {
 }
 
 func FuzzParsePosition(f *testing.F) {
-	for _, s := range []string{"", "1-2", "-", "18446744073709551615-0", "1-2-3", "a-b"} {
+	for _, s := range []string{"", "1-2", "-", "S-18446744073709551615-0", "1-2-3", "a-b", "-1-2", "S-1-2-3"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

@@ -1,6 +1,7 @@
 package snapshot
 
 import (
+	"crypto/rand"
 	"sync"
 	"time"
 
@@ -12,12 +13,16 @@ const (
 	keepPoints = 6000
 	// keepEvents is more alarms than a bad day brings.
 	keepEvents = 500
+	// startLetters of 5 bits each: two starts of one machine don't meet by
+	// chance.
+	startLetters = 12
 )
 
 // Store keeps the latest snapshot, the last minutes and the last events, and
 // wakes those who wait for a new one. All methods are safe for use by many
 // goroutines; none holds the lock longer than a copy takes.
 type Store struct {
+	start  string
 	mu     sync.Mutex
 	latest *Snapshot
 	points []Point // ring, oldest at next when full
@@ -31,10 +36,15 @@ type Store struct {
 	actTotals [alarm.NumActs]uint64
 }
 
-// NewStore makes an empty store.
+// NewStore makes an empty store, which begins to count its events and acts at 1.
 func NewStore() *Store {
-	return &Store{points: make([]Point, 0, keepPoints), wake: make(chan struct{})}
+	return &Store{start: rand.Text()[:startLetters], points: make([]Point, 0, keepPoints), wake: make(chan struct{})}
 }
+
+// Start names this start of the program, by letters and digits drawn at random.
+// Tick numbers and the IDs of events and acts count anew from it, so one that was
+// kept from another start says nothing here.
+func (st *Store) Start() string { return st.start }
 
 // Publish makes s the latest snapshot. Only the tick calls it; s must not be
 // changed afterwards.
