@@ -275,12 +275,7 @@ func TestBrowserRenewsAPageOfAnOlderProgram(t *testing.T) {
 			require.True(t, webtest.Ask[bool](t, b, `window.stayed === true`))
 			continue
 		}
-		// A question that the page can't answer since it is just leaving is asked
-		// again.
-		require.Eventually(t, func() bool {
-			v, err := chromedp.Run(b.Ctx, chromedp.Evaluate[bool](`window.stayed !== true && `+foot+`.includes("-next") && `+webtest.IsLive))
-			return err == nil && v
-		}, 20*time.Second, 100*time.Millisecond)
+		until(t, b, `window.stayed !== true && `+foot+`.includes("-next") && `+webtest.IsLive)
 		require.Empty(t, b.Problems())
 	}
 }

@@ -1,6 +1,9 @@
 package dashboard
 
-import "net/http"
+import (
+	"net/http"
+	"strconv"
+)
 
 // chrome is what every page has around its own matter: whose machine it is, the
 // way to the other pages, and what a person must know before changing anything.
@@ -22,6 +25,24 @@ type chrome struct {
 	AskPIN bool
 	// Said is what was just done, Trouble why it wasn't or not wholly.
 	Said, Trouble string
+	// ageS is the age of the readings in seconds where they are too old to be
+	// called now, else 0.
+	ageS float64
+}
+
+// Renews reports whether the page shows readings of now, which its script keeps
+// up to date.
+func (c chrome) Renews() bool {
+	return c.Script == "renew.js" || c.Script == "hold.js" || c.Script == "bench.js"
+}
+
+// Old is how many seconds old the readings are, empty where they may be called
+// now.
+func (c chrome) Old() string {
+	if c.ageS == 0 {
+		return ""
+	}
+	return strconv.FormatFloat(c.ageS, 'f', 0, 64)
 }
 
 // navLink is one way to another page.
@@ -33,11 +54,15 @@ type navLink struct {
 // chrome makes the frame of a page below the place of the navigation that it
 // belongs to.
 func (s *server) chrome(r *http.Request, title, place string) chrome {
-	return chrome{
+	c := chrome{
 		Title: title, MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source,
 		Nav: s.nav(place), Here: ownPath(r.URL.RequestURI()), Units: s.prefsOf(r).Units.String(),
 		AskPIN: s.opt.Gate != nil && !s.opt.Gate.Knows(tokenOf(r)),
 	}
+	if snap := s.feed.Latest(); snap != nil && s.age(snap) > oldAfter {
+		c.ageS = s.age(snap).Seconds()
+	}
+	return c
 }
 
 // The places of the navigation.

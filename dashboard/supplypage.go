@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
 	"strings"
@@ -74,6 +75,10 @@ func (s *server) supplyView(r *http.Request, q url.Values, sys units.System, tro
 	if sys == units.US {
 		v.PressureExample, v.FlowExample, v.BucketExample = "60 psi", "4 gpm", "5 gal"
 	}
+	// The page is asked for again and again, and must not take a reading by that.
+	again := maps.Clone(q)
+	again.Del("take")
+	v.Here = strings.TrimSuffix(supplyPath+"?"+again.Encode(), "?")
 	v.CanUnits, v.Trouble, v.Script, v.Said = true, trouble, "renew.js", saidOf(r, startSaid)
 	for _, text := range q["flowing"] {
 		flow, pressure, _ := strings.Cut(text, "@")
