@@ -32,7 +32,7 @@ func serveLive(t *testing.T, m *liveMachine) string {
 
 func untilPhase(t *testing.T, m *liveMachine, a engine.AlarmID, p alarm.Phase) {
 	t.Helper()
-	require.Eventually(t, func() bool { return m.phase(a) == p }, 5*time.Second, 20*time.Millisecond, "phase %s, want %s", m.phase(a), p)
+	require.Eventually(t, func() bool { return m.phase(a) == p }, 20*time.Second, 20*time.Millisecond, "phase %s, want %s", m.phase(a), p)
 }
 
 const row = `[data-key="inlet_low.act"]`

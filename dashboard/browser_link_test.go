@@ -2,9 +2,11 @@ package dashboard
 
 import (
 	"context"
+	"fmt"
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"strconv"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -83,6 +85,48 @@ func (b *badLink) cut() {
 	b.conns = nil
 }
 
+// stampLoss has the page itself note when the last tick came, when the banner
+// did, for how long it stood in all, and how late the page's own timers run: a
+// question from outside comes late on a machine with much else to do.
+func stampLoss(t *testing.T, b *webtest.Browser) {
+	t.Helper()
+	webtest.Ask[int](t, b, `(() => {
+		const lost = document.getElementById("lost"), every = 50, loss = window.loss = {tick: performance.now(), before: 0, stood: 0, latest: 0, late: 0};
+		let beat = performance.now(), since = 0;
+		setInterval(() => {
+			const now = performance.now(), late = Math.max(now - beat - every, 0);
+			beat = now;
+			loss.latest = Math.max(loss.latest, late);
+			loss.late += late;
+		}, every);
+		new MutationObserver(() => { loss.tick = performance.now(); }).observe(document.body, {attributes: true, attributeFilter: ["data-seq"]});
+		new MutationObserver(() => {
+			const now = performance.now();
+			if (lost.hidden === !since) return;
+			if (lost.hidden) { loss.stood += now - since; since = 0; return; }
+			since = now;
+			loss.before ||= now - loss.tick;
+		}).observe(lost, {attributes: true, attributeFilter: ["hidden"]});
+		return 0;
+	})()`)
+}
+
+// saidWithin is how soon a lost connection must be said, ms. Source: the
+// project's own requirement (HMI.md, 15).
+const saidWithin = 2000
+
+// saidInTime waits for the banner and checks how long after the last tick it
+// came, by the page's own stamps. What a timer of the page comes too late by is
+// the test machine's and not the page's.
+func saidInTime(t *testing.T, b *webtest.Browser, what string) {
+	t.Helper()
+	b.Wait(t, `!document.getElementById("lost").hidden`)
+	took, late := webtest.Ask[float64](t, b, `loss.before`), webtest.Ask[float64](t, b, `loss.latest`)
+	t.Logf("%s is said %.0f ms after the last tick; the page's timers are up to %.0f ms late", what, took, late)
+	require.Positive(t, took)
+	require.Less(t, took, saidWithin+late)
+}
+
 // A link that stands still, and one that is cut again and again, are said
 // within two seconds; what happened meanwhile is on the page afterwards.
 func TestBrowserOnABadLink(t *testing.T) {
@@ -96,12 +140,9 @@ func TestBrowserOnABadLink(t *testing.T) {
 	link, url := newBadLink(t, srv.Listener.Addr().String())
 	b := webtest.New(t)
 	b.Open(t, 360, 640, url)
-	webtest.Ask[int](t, b, `window.heldAt = performance.now(); 0`)
+	stampLoss(t, b)
 	link.held.Store(true)
-	b.Wait(t, `!document.getElementById("lost").hidden`)
-	took := webtest.Ask[float64](t, b, `performance.now() - window.heldAt`)
-	t.Logf("a link that stands still is said after %.0f ms", took)
-	require.Less(t, took, 2000.0)
+	saidInTime(t, b, "a link that stands still")
 	starve(m)
 	untilPhase(t, m, lowAct, alarm.Unacknowledged)
 	link.held.Store(false)
@@ -127,23 +168,43 @@ func TestBrowserOnASlowLink(t *testing.T) {
 	b.Open(t, 360, 640, url)
 	way := webtest.Ask[float64](t, b, `(async () => { const t = performance.now(); await fetch("/-/healthy"); return performance.now() - t; })()`)
 	require.Greater(t, way, 350.0, "the link is slow")
-	webtest.Ask[int](t, b, `window.lostFor = 0; setInterval(() => { if (!document.getElementById("lost").hidden) window.lostFor++; }, 100); 0`)
+	stampLoss(t, b)
+	began, from := time.Now(), m.store.Latest().Seq
 	starve(m)
 	b.Wait(t, `document.querySelector(".thumb button")`)
 	b.SteadyNow()
 	webtest.Ask[int](t, b, `document.querySelector(".thumb button").click(); 0`)
 	untilPhase(t, m, lowAct, alarm.Acknowledged)
-	time.Sleep(3 * time.Second)
-	require.LessOrEqual(t, webtest.Ask[float64](t, b, `window.lostFor`), 5.0, "400 ms of delay are no lost connection")
+	b.Wait(t, fmt.Sprintf(`+document.body.dataset.seq > %d`, m.store.Latest().Seq+30))
+	// The machine's ticks and the page's timers tell how late the test's machine
+	// itself is.
+	late := max(time.Since(began)-time.Duration(m.store.Latest().Seq-from)*liveTick, 0).Seconds() * 1e3
+	late += webtest.Ask[float64](t, b, `loss.late`)
+	stood := webtest.Ask[float64](t, b, `loss.stood`)
+	t.Logf("the banner stood for %.0f ms; ticks and timers were %.0f ms late", stood, late)
+	require.LessOrEqual(t, stood, 500+late, "400 ms of delay are no lost connection")
+	require.True(t, webtest.Ask[bool](t, b, webtest.IsLive))
 }
 
 // What one phone does the other shows.
 func TestTwoPhones(t *testing.T) {
 	m := newLiveMachine(t, liveConfig())
-	url := serveLive(t, m)
+	opt := m.options()
+	opt.Now = nil
+	var doneAt atomic.Uint64 // the tick that has it
+	opt.Acts = func(ctx context.Context, a ActRequest) (engine.Did, error) {
+		did, err := m.act(ctx, a)
+		doneAt.CompareAndSwap(0, m.store.Latest().Seq)
+		return did, err
+	}
+	srv := httptest.NewServer(New(opt))
+	t.Cleanup(srv.Close)
+	t.Cleanup(srv.CloseClientConnections)
+	m.run(t)
 	one, two := webtest.New(t), webtest.New(t)
-	one.Open(t, 360, 640, url)
-	two.Open(t, 360, 640, url)
+	one.Open(t, 360, 640, srv.URL)
+	two.Open(t, 360, 640, srv.URL)
+	webtest.Ask[int](t, two, `new MutationObserver(() => { if (document.querySelector(".thumb button")) window.calledAt = +document.body.dataset.seq; }).observe(document.body, {attributes: true, attributeFilter: ["data-seq"]}); 0`)
 	starve(m)
 	for _, b := range []*webtest.Browser{one, two} {
 		b.Wait(t, `document.querySelector(".thumb button")`)
@@ -151,10 +212,11 @@ func TestTwoPhones(t *testing.T) {
 	one.SteadyNow()
 	webtest.Ask[int](t, one, `document.querySelector(".thumb button").click(); 0`)
 	untilPhase(t, m, lowAct, alarm.Acknowledged)
-	began := time.Now()
-	two.Wait(t, `!document.querySelector(".thumb button")`)
-	t.Logf("the second phone knew after %v", time.Since(began))
-	require.Less(t, time.Since(began), 3*time.Second)
+	two.Wait(t, fmt.Sprintf(`+document.body.dataset.seq >= %d`, doneAt.Load()))
+	require.True(t, webtest.Ask[bool](t, two, `!document.querySelector(".thumb button")`))
+	called := webtest.Ask[float64](t, two, `window.calledAt`)
+	require.Positive(t, called)
+	require.Less(t, called, float64(doneAt.Load()), "no tick that has the act still calls on the second phone")
 	// The second one's tap comes too late, and is told so in words.
 	require.Equal(t, 409.0, webtest.Ask[float64](t, two, `fetch("/alarms/inlet_low.act/acknowledge", {method: "POST", headers: {Accept: "application/json"}}).then(r => r.status)`))
 }
@@ -170,13 +232,20 @@ func TestClockOfThePhoneDoesNotMatter(t *testing.T) {
 		_, err := chromedp.Call(b.Ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: script})
 		require.NoError(t, err)
 		b.Open(t, 360, 640, url)
-		time.Sleep(2 * time.Second)
-		require.True(t, webtest.Ask[bool](t, b, `document.getElementById("lost").hidden && `+webtest.IsLive))
-		shown := webtest.Ask[string](t, b, `document.querySelector(".clock .value").textContent`)
-		at, err := time.Parse("15:04:05", shown)
+		stampLoss(t, b)
+		b.Wait(t, fmt.Sprintf(`+document.body.dataset.seq > %d`, m.store.Latest().Seq+20))
+		// Where the banner came, nothing had come for as long as it takes.
+		if before := webtest.Ask[float64](t, b, `loss.before`); before != 0 {
+			require.GreaterOrEqual(t, before+webtest.Ask[float64](t, b, `loss.latest`), 1400.0, "fresh was taken for old")
+		}
+		b.Wait(t, webtest.IsLive)
+		// The clock on the page is that of the tick on the page.
+		shown := webtest.Ask[[]string](t, b, `[document.body.dataset.seq, document.querySelector(".clock .value").textContent]`)
+		seq, err := strconv.ParseUint(shown[0], 10, 64)
 		require.NoError(t, err)
-		now := time.Now()
-		require.InDelta(t, now.Hour()*3600+now.Minute()*60+now.Second(), at.Hour()*3600+at.Minute()*60+at.Second(), 5)
+		points := m.store.PointsAfter(seq - 1)
+		require.Equal(t, seq, points[0].Seq)
+		require.Equal(t, points[0].Wall.Format("15:04:05"), shown[1])
 		require.Empty(t, b.Problems())
 	}
 }
