@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -264,17 +265,35 @@ func TestNoRecordIsSaid(t *testing.T) {
 	require.Contains(t, pageText(t, h, "/api/v1/runs", 503), "error")
 }
 
-// With all turns taken a reader is told, and nothing waits for ever.
+// With all turns taken a reader is told so after a while; one who leaves before
+// waits no longer, and a turn that is given back goes to whoever waits.
 func TestTooManyReadersAreToldSo(t *testing.T) {
-	l := newLooks()
-	for range maxLooks {
+	synctest.Test(t, func(t *testing.T) {
+		l := newLooks()
+		var leave func()
+		for range maxLooks {
+			var err error
+			leave, err = l.enter(t.Context())
+			require.NoError(t, err)
+		}
+		start := time.Now()
 		_, err := l.enter(t.Context())
+		require.ErrorIs(t, err, errBusy)
+		require.Equal(t, 15*time.Second, time.Since(start))
+
+		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+		defer cancel()
+		start = time.Now()
+		_, err = l.enter(ctx)
+		require.ErrorIs(t, err, context.DeadlineExceeded)
+		require.Equal(t, time.Second, time.Since(start))
+
+		time.AfterFunc(2*time.Second, leave)
+		start = time.Now()
+		_, err = l.enter(t.Context())
 		require.NoError(t, err)
-	}
-	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Millisecond)
-	defer cancel()
-	_, err := l.enter(ctx)
-	require.Error(t, err)
+		require.Equal(t, 2*time.Second, time.Since(start))
+	})
 }
 
 // stuck is a reader who takes nothing of what is sent.
