@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -76,7 +77,7 @@ func TestNobodyDelaysTheTick(t *testing.T) {
 		}
 		guessed <- n
 	}()
-	before, start := a.Store().Latest().Seq, time.Now()
+	before, beats := a.Store().Latest().Seq, beating(t)
 	require.Equal(t, 12, <-guessed)
 	resp, err := http.Get(a.URL() + "api/v1/status")
 	require.NoError(t, err)
@@ -86,8 +87,29 @@ func TestNobodyDelaysTheTick(t *testing.T) {
 	require.NoError(t, stalled[1].SetReadDeadline(time.Now().Add(20*time.Second)))
 	_, err = io.Copy(io.Discard, bufio.NewReader(stalled[1]))
 	require.NoError(t, err, "the connection must be closed by the server")
-	ticks := float64(a.Store().Latest().Seq - before)
-	require.Greater(t, ticks, 0.8*10*time.Since(start).Seconds(), "ten ticks a second, whoever asks")
+	could, ticks := float64(beats()), float64(a.Store().Latest().Seq-before)
+	t.Logf("%.0f ticks; a bare clock of this machine came to %.0f", ticks, could)
+	require.Greater(t, ticks, 0.8*could, "ten ticks a second, whoever asks")
+}
+
+// beating counts ten times a second in the simplest way there is, and tells how
+// far it came: what a machine with much else to do can do at best.
+func beating(t *testing.T) (count func() uint64) {
+	var n atomic.Uint64
+	tick := time.NewTicker(100 * time.Millisecond)
+	stop := make(chan struct{})
+	go func() {
+		for {
+			select {
+			case <-tick.C:
+				n.Add(1)
+			case <-stop:
+				return
+			}
+		}
+	}()
+	t.Cleanup(func() { tick.Stop(); close(stop) })
+	return n.Load
 }
 
 func TestTooMuchIsRefused(t *testing.T) {
