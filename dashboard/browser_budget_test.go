@@ -26,12 +26,39 @@ import (
 // of five years: ms of script for an update, and share of the main thread.
 // Source: the project's own requirement. Other work on the test's machine
 // counts as the page's, so the test itself fails at one and a half times that only.
+//
+// Six times slower than what was developed on: yardstickMs is what a piece of
+// work of the same kind took there (104 to 114 in thread time). The test's
+// machine is measured by it before and after each part, so that a slow core
+// fails nothing and a quick one hides nothing.
 const (
 	slower       = 6
 	scriptBudget = 12.0
 	threadBudget = 0.10
 	patience     = 1.5
+	yardstickMs  = 105.0
 )
+
+// work is the yardstick: it parses, writes and measures what a page is made of,
+// without the page's own scripts.
+const work = `(() => { const host = document.createElement("div"); host.style.cssText = "position:absolute;visibility:hidden"; document.body.append(host);
+	let sum = 0;
+	for (let i = 0; i < 60; i++) {
+		const rows = JSON.parse(JSON.stringify(Array.from({length: 60}, (_, k) => ({name: "row " + k, value: Math.sqrt(k * i + 1).toFixed(3)}))));
+		host.innerHTML = rows.map((r) => "<p data-key='" + r.name + "'><b>" + r.value + "</b> <span>" + r.name + "</span></p>").join("");
+		for (const e of host.querySelectorAll("b")) sum += Number(e.textContent) + e.getAttributeNames().length;
+		sum += host.offsetHeight;
+	}
+	host.remove();
+	return sum > 0; })()`
+
+// threadOf is the ms of work that the page's thread does for the yardstick.
+func threadOf(t *testing.T, b *webtest.Browser) float64 {
+	t.Helper()
+	before := metrics(t, b)["TaskDuration"]
+	require.True(t, webtest.Ask[bool](t, b, work))
+	return 1e3 * (metrics(t, b)["TaskDuration"] - before)
+}
 
 func metrics(t *testing.T, b *webtest.Browser) map[string]float64 {
 	t.Helper()
@@ -62,15 +89,21 @@ func TestBrowserUpdatesAreCheap(t *testing.T) {
 		sc.set(m)
 		b.Wait(t, `document.querySelector(".answer .word").textContent.includes("`+sc.word+`")`)
 		webtest.Ask[int](t, b, `window.ticks = 0; new MutationObserver(() => window.ticks++).observe(document.body, {attributes: true, attributeFilter: ["data-seq"]}); 0`)
+		threadOf(t, b) // once for the engine to get warm
+		yard := threadOf(t, b)
+		webtest.Ask[int](t, b, `window.ticks = 0; 0`)
 		before, began := metrics(t, b), time.Now()
 		time.Sleep(8 * time.Second)
+		b.Wait(t, `window.ticks > 10`)
 		after, wall := metrics(t, b), time.Since(began).Seconds()
 		ticks := webtest.Ask[float64](t, b, `window.ticks`)
-		require.Greater(t, ticks, 10.0)
+		yard = (yard + threadOf(t, b)) / 2
+		slower := slower * yardstickMs / yard
+		t.Logf("yardstick: %.0f ms, %.0f where it was developed", yard, yardstickMs)
 		script := slower * 1e3 * (after["ScriptDuration"] - before["ScriptDuration"]) / ticks
 		thread := slower * (after["TaskDuration"] - before["TaskDuration"]) / wall
 		layout := slower * (after["LayoutDuration"] + after["RecalcStyleDuration"] - before["LayoutDuration"] - before["RecalcStyleDuration"]) / wall
-		t.Logf("%s, %dx slower: script %.1f ms an update (budget %.0f), main thread %.1f %% (budget %.0f %%), of it layout and style %.1f %%, %.1f updates a second",
+		t.Logf("%s, %.1fx slower: script %.1f ms an update (budget %.0f), main thread %.1f %% (budget %.0f %%), of it layout and style %.1f %%, %.1f updates a second",
 			sc.name, slower, script, scriptBudget, 100*thread, 100*threadBudget, 100*layout, ticks/wall)
 		require.Less(t, script, patience*scriptBudget)
 		require.Less(t, thread, patience*threadBudget)
@@ -88,6 +121,8 @@ const (
 const hasten = `(() => { const pace = %d, now = performance.now.bind(performance), began = Date.now(), every = setInterval.bind(window), once = setTimeout.bind(window);
 	performance.now = () => now() * pace;
 	Date.now = () => began + now() * pace;
+	window.opened = 0;
+	window.EventSource = class extends EventSource { constructor(...a) { super(...a); window.opened++; } };
 	window.setInterval = (f, ms, ...a) => every(f, ms / pace, ...a);
 	window.setTimeout = (f, ms, ...a) => once(f, (ms || 0) / pace, ...a); })()`
 
@@ -133,11 +168,18 @@ func TestBrowserSoak(t *testing.T) {
 		calm.Store(true)
 		defer calm.Store(false)
 		time.Sleep(max(300*every, time.Second))
-		for range 3 {
-			_, err := chromedp.Call(b.Ctx, heapprofiler.CollectGarbage, cdp.Empty{})
-			require.NoError(t, err)
-		}
-		v := metrics(t, b)
+		// A page whose stream is just being opened anew has fewer listeners; with
+		// its clock so fast that happens when the test's machine holds its breath.
+		var v map[string]float64
+		require.Eventually(t, func() bool {
+			opened := webtest.Ask[float64](t, b, `window.opened`)
+			for range 3 {
+				_, err := chromedp.Call(b.Ctx, heapprofiler.CollectGarbage, cdp.Empty{})
+				require.NoError(t, err)
+			}
+			v = metrics(t, b)
+			return webtest.Ask[bool](t, b, webtest.IsLive) && webtest.Ask[float64](t, b, `window.opened`) == opened
+		}, time.Minute, 200*time.Millisecond)
 		return v["JSHeapUsedSize"], v["Nodes"], v["JSEventListeners"], runtime.NumGoroutine()
 	}
 	// The first part is as long as what the page remembers at most.
@@ -145,13 +187,16 @@ func TestBrowserSoak(t *testing.T) {
 	heap0, nodes0, listeners0, go0 := rest()
 	ticks0, hours0 := webtest.Ask[float64](t, b, `window.ticks`), webtest.Ask[float64](t, b, `performance.now() / 3.6e6`)
 	soak(long - max(long/5, min(long/2, longWindow)))
+	// A busy test machine gives fewer updates than the page would get in this
+	// time, and the page shall have had enough of them.
+	require.Eventually(t, func() bool {
+		return webtest.Ask[float64](t, b, `window.ticks`) > long.Seconds()/4
+	}, 2*time.Minute, 100*time.Millisecond)
 	heap1, nodes1, listeners1, go1 := rest()
 	ticks, hours := webtest.Ask[float64](t, b, `window.ticks`), webtest.Ask[float64](t, b, `performance.now() / 3.6e6`)
 	t.Logf("after %.2f and %.2f h of the page's clock, %.0f and %.0f updates: heap %.0f and %.0f kB, nodes %.0f and %.0f, listeners %.0f and %.0f, goroutines %d and %d",
 		hours0, hours, ticks0, ticks, heap0/1e3, heap1/1e3, nodes0, nodes1, listeners0, listeners1, go0, go1)
 	require.GreaterOrEqual(t, hours, long.Hours())
-	// A busy test machine gives fewer updates than the page would get.
-	require.Greater(t, ticks, long.Seconds()/4)
 	require.Less(t, heap1, heap0*1.15+100e3, "the heap grows")
 	require.Less(t, nodes1, nodes0*1.1+50, "elements stay behind")
 	require.LessOrEqual(t, listeners1, listeners0+2)
