@@ -23,11 +23,18 @@ type answerView struct {
 	Phase, PhaseWords string
 	Calls             bool
 	More, Aside       string
+	// Blind counts the limits that should judge and can't; nil for none. It
+	// takes the place of the large figure: what nobody sees is nearer than what
+	// has room.
+	Blind *blindCount
 	// Nearest limit with its headroom and the time to it.
-	Nearest             *limitRow
-	NoTime              string
-	Coverage, BlindNote string
+	Nearest  *limitRow
+	NoTime   string
+	Coverage string
 }
+
+// blindCount is how many limits cannot be judged, of all that are switched on.
+type blindCount struct{ N, Of int }
 
 func answerBeforeFirstTick() answerView {
 	return answerView{Tone: "unknown", Word: "No reading yet", Action: "Nothing is being watched until the first readings arrive.", Coverage: "0 limits watching"}
@@ -63,7 +70,7 @@ func (s *server) answer(snap *snapshot.Snapshot, v *view, sys units.System) answ
 		a.headline(engine.Normal, 0)
 	}
 	if n := snap.Verdicts.Blind; n > 0 {
-		a.BlindNote = fmt.Sprintf("%d cannot be judged", n)
+		a.Blind = &blindCount{n, switchedOn(&snap.Verdicts)}
 	}
 	return a
 }
@@ -159,10 +166,11 @@ func asideNote(rows []alarmRow) string {
 	return strings.Join(parts, " · ")
 }
 
-// nearest takes the first limit that has a number.
+// nearest takes the first limit that has a distance. One that knows only yes
+// and no is never near; it is said once it is passed.
 func (a *answerView) nearest(rows []limitRow) {
 	for i := range rows {
-		if rows[i].Reason != "" {
+		if rows[i].Reason != "" || !rows[i].distance && !rows[i].Bar.Over {
 			continue
 		}
 		a.Nearest = &rows[i]
@@ -178,13 +186,17 @@ func (a *answerView) nearest(rows []limitRow) {
 
 // coverage counts what is watched out of what is switched on.
 func coverage(vd *engine.Verdicts) string {
-	n, of := watching(vd), 0
+	return fmt.Sprintf("%d of %d limits watching", watching(vd), switchedOn(vd))
+}
+
+func switchedOn(vd *engine.Verdicts) int {
+	n := 0
 	for i := range vd.Rules {
 		if vd.Rules[i].Judge != engine.SwitchedOff {
-			of++
+			n++
 		}
 	}
-	return fmt.Sprintf("%d of %d limits watching", n, of)
+	return n
 }
 
 func watching(vd *engine.Verdicts) int {

@@ -302,7 +302,7 @@ func gone() *scene {
 func scenes() map[string]*scene {
 	return map[string]*scene{
 		"normal": steady(), "nearing": nearing(), "alarm": starving(), "sensor_lost": sensorLost(), "not_watching": idle(), "limit_passed": lateAlarm(),
-		"phases": phases(), "gone": gone(),
+		"phases": phases(), "gone": gone(), "bus_off": busOff(),
 	}
 }
 

@@ -36,6 +36,8 @@ type limitRow struct {
 
 	// near orders the rows, the nearest limit first.
 	near float64
+	// distance is false for a rule that knows only yes and no, or a grade.
+	distance bool
 }
 
 // figure is a number apart from its unit, which the answer writes smaller: it
@@ -97,7 +99,7 @@ func (s *server) limitRows(snap *snapshot.Snapshot, sys units.System) ([]limitRo
 func (s *server) watchingRow(r engine.RuleID, v *engine.Verdict, sys units.System) limitRow {
 	spec := r.Spec()
 	row := limitRow{
-		Name: words.Rule(r), Tone: tone(v.Level), Assumed: v.Assumed, near: nearness(v),
+		Name: words.Rule(r), Tone: tone(v.Level), Assumed: v.Assumed, near: nearness(v), distance: true,
 		Amount: show(spec.Difference, sys, math.Abs(v.Headroom)), Side: side(v, spec),
 		Value: amount(r, sys, v.Value),
 		Limit: amount(r, sys, v.Limit),
@@ -119,7 +121,7 @@ func (s *server) watchingRow(r engine.RuleID, v *engine.Verdict, sys units.Syste
 		row.asSwitch(v)
 	}
 	if word, ok := words.Grade(r, v.Value); ok {
-		row.Amount, row.Side = word, ""
+		row.Amount, row.Side, row.distance = word, "", false
 	}
 	return row
 }
@@ -140,7 +142,7 @@ func nearness(v *engine.Verdict) float64 {
 
 // asSwitch words a rule that knows only yes and no: a distance says nothing.
 func (row *limitRow) asSwitch(v *engine.Verdict) {
-	row.Amount, row.Side, row.Value, row.Limit = "in order", "", "", ""
+	row.Amount, row.Side, row.Value, row.Limit, row.distance = "in order", "", "", "", false
 	if v.Share <= 0 {
 		row.Amount = "not in order"
 	}

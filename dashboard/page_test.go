@@ -97,7 +97,7 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 		{"normal", steady(), []string{"All limits have room", "Nearest: Circuit load", "6.9 A left", "7 of 10 limits watching"}, []string{"Act now"}},
 		{"nearing", nearing(), []string{"Nearest: Water temperature", "13.8 °C left", "3 min", "trend unsure"}, nil},
 		{"alarm", starving(), []string{"Act now", "Pump is starving", "Release the trigger", "2 follow from it", "not acknowledged", "Open the tap fully", "9 kPa short"}, []string{"have room"}},
-		{"sensor lost", sensorLost(), []string{"Warning", "sensor can&#39;t be trusted", "2 cannot be judged", "Nothing is recorded"}, []string{"have room"}},
+		{"sensor lost", sensorLost(), []string{"Warning", "sensor can&#39;t be trusted", "2 of 10 limits not judged", "Nearest of those judged: Circuit load, 6.9 A left", "Nothing is recorded"}, []string{"have room"}},
 		{"over, and nobody saw it", gone(), []string{"All limits have room", "It is over: Pump is starving", "Nobody has acknowledged it"}, []string{"Act now"}},
 		{"every phase", phases(), []string{"Act now", "Circuit is overloaded", "acknowledged", "1 more alarm stands", "2 follow from it", "1 shelved", "1 out of service", "Alarm flood"}, []string{"have room"}},
 		{"stopped", idle(), []string{"Stopped", "once the pump runs"}, []string{"have room"}},
