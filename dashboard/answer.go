@@ -106,21 +106,21 @@ func (a *answerView) alarm(rows []alarmRow) {
 }
 
 // over is said when nothing stands any more, but something that stood waits
-// for a person. The first line is what holds now, the second what was: it is no
-// reason to call it well, and so the tone stays that of something to look at.
+// for a person. The first line is that it waits: while it does nobody calls it
+// well, and the tone stays that of something to look at.
 func (a *answerView) over(rows []alarmRow, blind int) {
 	top := &rows[0]
 	a.take(top)
-	a.headline(engine.Normal, blind)
-	if a.Nearest != nil && a.Nearest.Bar.Over {
-		a.Word = "Limit passed"
-	}
-	if a.Tone != "unknown" {
-		a.Tone = "watch"
-	}
+	a.Tone, a.Word = "watch", "Not acknowledged"
 	a.Title, a.Action = "It is over: "+top.Title, "Nobody has acknowledged it. Find out why it came before you go on."
 	if top.Phase == "latched-acknowledged" {
-		a.Title, a.Action = "Waits for its reset: "+top.Title, "Reset it once you know what it was."
+		a.Word, a.Action = "Waits for its reset", "Reset it once you know what it was."
+	}
+	switch {
+	case blind > 0:
+		a.Tone = "unknown"
+	case a.Nearest != nil && a.Nearest.Bar.Over:
+		a.Word = "Limit passed"
 	}
 	a.note(len(rows)-1, "1 more is listed", "%d more are listed")
 }

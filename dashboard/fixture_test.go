@@ -299,6 +299,13 @@ func gone() *scene {
 	return s
 }
 
+// latched is gone, seen by somebody and held until its reset.
+func latched() *scene {
+	s := gone()
+	s.over(engine.ActAlarm(engine.InletLow), alarm.LatchedAcknowledged, 60*time.Second)
+	return s
+}
+
 func scenes() map[string]*scene {
 	return map[string]*scene{
 		"normal": steady(), "nearing": nearing(), "alarm": starving(), "sensor_lost": sensorLost(), "not_watching": idle(), "limit_passed": lateAlarm(),
