@@ -24,11 +24,13 @@ type answerView struct {
 	Calls             bool
 	More, Aside       string
 	// Blind counts the limits that should judge and can't; nil for none. It
-	// takes the place of the large figure: what nobody sees is nearer than what
-	// has room.
+	// takes the place of the large figure unless an alarm stands on a limit of its
+	// own: what nobody sees is nearer than what has room.
 	Blind *blindCount
-	// Nearest limit with its headroom and the time to it.
+	// Nearest limit with its headroom and the time to it; while an alarm stands
+	// that has a limit of its own, that one, and Own is true.
 	Nearest  *limitRow
+	Own      bool
 	NoTime   string
 	Coverage string
 }
@@ -53,6 +55,7 @@ func (s *server) answer(snap *snapshot.Snapshot, v *view, sys units.System) answ
 			Action: "Do not rely on this page. Look at the machine.", Coverage: a.Coverage, Aside: a.Aside}
 	case stands(v.Alarms):
 		a.alarm(v.Alarms)
+		a.own(&v.Alarms[0], v.Limits)
 		a.headline(v.Alarms[0].level, snap.Verdicts.Blind)
 	case waits(v.Alarms):
 		a.over(v.Alarms, snap.Verdicts.Blind)
@@ -170,17 +173,32 @@ func asideNote(rows []alarmRow) string {
 // and no is never near; it is said once it is passed.
 func (a *answerView) nearest(rows []limitRow) {
 	for i := range rows {
-		if rows[i].Reason != "" || !rows[i].distance && !rows[i].Bar.Over {
-			continue
+		if rows[i].Reason == "" && (rows[i].distance || rows[i].Bar.Over) {
+			a.show(&rows[i])
+			return
 		}
-		a.Nearest = &rows[i]
-		switch {
-		case rows[i].Bar.Over:
-			a.NoTime = "limit passed"
-		case rows[i].Time == "":
-			a.NoTime = "no clear trend to it"
+	}
+}
+
+// own puts the standing alarm's own limit in the place of the nearest: what is
+// asked for must be seen on the gauge that it is about.
+func (a *answerView) own(top *alarmRow, rows []limitRow) {
+	r, ok := top.id.Rule()
+	for i := range rows {
+		if ok && rows[i].rule == r && rows[i].Reason == "" {
+			a.show(&rows[i])
+			a.Own = true
 		}
-		return
+	}
+}
+
+func (a *answerView) show(row *limitRow) {
+	a.Nearest, a.NoTime = row, ""
+	switch {
+	case row.Bar.Over:
+		a.NoTime = "limit passed"
+	case row.Time == "":
+		a.NoTime = "no clear trend to it"
 	}
 }
 

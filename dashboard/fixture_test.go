@@ -197,6 +197,14 @@ func starving() *scene {
 	return s
 }
 
+// starvingBlind is starving with a wire off besides.
+func starvingBlind() *scene {
+	s := starving()
+	s.snap.Verdicts.Samples[frame.WaterTemp] = frame.Sample{Status: frame.Failed}
+	s.cannot(engine.WaterHot, engine.NoReading, frame.WaterTemp)
+	return s
+}
+
 // nearing is a machine that warms towards its limit, without an alarm yet.
 func nearing() *scene {
 	s := steady()
@@ -309,7 +317,7 @@ func latched() *scene {
 func scenes() map[string]*scene {
 	return map[string]*scene{
 		"normal": steady(), "nearing": nearing(), "alarm": starving(), "sensor_lost": sensorLost(), "not_watching": idle(), "limit_passed": lateAlarm(),
-		"phases": phases(), "gone": gone(), "bus_off": busOff(),
+		"phases": phases(), "gone": gone(), "bus_off": busOff(), "alarm_blind": starvingBlind(),
 	}
 }
 

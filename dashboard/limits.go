@@ -34,6 +34,7 @@ type limitRow struct {
 	Ample bool
 	Bar   bar
 
+	rule engine.RuleID
 	// near orders the rows, the nearest limit first.
 	near float64
 	// distance is false for a rule that knows only yes and no, or a grade.
@@ -99,7 +100,7 @@ func (s *server) limitRows(snap *snapshot.Snapshot, sys units.System) ([]limitRo
 func (s *server) watchingRow(r engine.RuleID, v *engine.Verdict, sys units.System) limitRow {
 	spec := r.Spec()
 	row := limitRow{
-		Name: words.Rule(r), Tone: tone(v.Level), Assumed: v.Assumed, near: nearness(v), distance: true,
+		rule: r, Name: words.Rule(r), Tone: tone(v.Level), Assumed: v.Assumed, near: nearness(v), distance: true,
 		Amount: show(spec.Difference, sys, math.Abs(v.Headroom)), Side: side(v, spec),
 		Value: amount(r, sys, v.Value),
 		Limit: amount(r, sys, v.Limit),
@@ -180,7 +181,7 @@ func bad(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
 // wordsRow is a rule whose answer is no number: at this load the breaker may
 // trip, or hold for ever.
 func wordsRow(r engine.RuleID, v *engine.Verdict) limitRow {
-	row := limitRow{Name: words.Rule(r), Tone: "normal", Word: "May trip", Reason: sentence(v.Judge.Words()), near: 1}
+	row := limitRow{rule: r, Name: words.Rule(r), Tone: "normal", Word: "May trip", Reason: sentence(v.Judge.Words()), near: 1}
 	if v.Judge == engine.MayTripNow {
 		row.Tone, row.near = "watch", 0.002
 	}
@@ -202,7 +203,7 @@ func blindRow(r engine.RuleID, v *engine.Verdict, snap *snapshot.Snapshot) limit
 			reason += " (" + st.Words() + ")"
 		}
 	}
-	row := limitRow{Name: words.Rule(r), Tone: tone(v.Level), Word: "Cannot judge", Reason: sentence(reason), near: 0.001}
+	row := limitRow{rule: r, Name: words.Rule(r), Tone: tone(v.Level), Word: "Cannot judge", Reason: sentence(reason), near: 0.001}
 	if v.Level == engine.Normal {
 		row.Tone = "unknown"
 	} else {

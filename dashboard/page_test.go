@@ -98,6 +98,7 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 		{"nearing", nearing(), []string{"Nearest: Water temperature", "13.8 °C left", "3 min", "trend unsure"}, nil},
 		{"alarm", starving(), []string{"Act now", "Pump is starving", "Release the trigger", "2 follow from it", "not acknowledged", "Open the tap fully", "9 kPa short"}, []string{"have room"}},
 		{"sensor lost", sensorLost(), []string{"Warning", "sensor can&#39;t be trusted", "2 of 10 limits not judged", "Nearest of those judged: Circuit load, 6.9 A left", "Nothing is recorded"}, []string{"have room"}},
+		{"alarm, and a wire off", starvingBlind(), []string{"Act now", "1 of 10 limits not judged", "Its limit: Inlet pressure, low 9 kPa short"}, []string{"have room"}},
 		{"over, and nobody saw it", gone(), []string{"Not acknowledged", "It is over: Pump is starving", "Nobody has acknowledged it"}, []string{"Act now", "have room"}},
 		{"over, and waits for its reset", latched(), []string{"Waits for its reset", "It is over: Pump is starving", "Reset it once"}, []string{"Act now", "have room"}},
 		{"every phase", phases(), []string{"Act now", "Circuit is overloaded", "acknowledged", "1 more alarm stands", "2 follow from it", "1 shelved", "1 out of service", "Alarm flood"}, []string{"have room"}},
@@ -115,6 +116,18 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 			}
 		})
 	}
+}
+
+// While an alarm stands the large figure is of its own limit, however far
+// another one is passed. Source: ISA-18.2, by the project's list of requirements:
+// an alarm is shown with its limit.
+func TestStandingAlarmShowsItsOwnLimit(t *testing.T) {
+	sc := starving()
+	sc.watch(engine.NPSHMargin, -5)
+	got := answerOf(text(t, get(t, newServer(testOptions(), sc.feed()).handler(), "/")))
+	require.Contains(t, got, "Its limit: Inlet pressure, low 9 kPa short")
+	require.NotContains(t, got, "Nearest")
+	require.NotContains(t, got, "Suction margin")
 }
 
 // What is over and seen by nobody is no calm page.
