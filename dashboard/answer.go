@@ -114,10 +114,10 @@ func (a *answerView) alarm(rows []alarmRow) {
 func (a *answerView) over(rows []alarmRow, blind int) {
 	top := &rows[0]
 	a.take(top)
-	a.Tone, a.Word = "watch", "Not acknowledged"
+	a.Tone, a.Word = "watch", overWord(top)
 	a.Title, a.Action = "It is over: "+top.Title, "Nobody has acknowledged it. Find out why it came before you go on."
-	if top.Phase == "latched-acknowledged" {
-		a.Word, a.Action = "Waits for its reset", "Reset it once you know what it was."
+	if !top.Calls {
+		a.Action = "Reset it once you know what it was."
 	}
 	switch {
 	case blind > 0:
@@ -126,6 +126,14 @@ func (a *answerView) over(rows []alarmRow, blind int) {
 		a.Word = "Limit passed"
 	}
 	a.note(len(rows)-1, "1 more is listed", "%d more are listed")
+}
+
+// overWord says what an alarm waits for whose condition is gone.
+func overWord(row *alarmRow) string {
+	if row.Calls {
+		return "Not acknowledged"
+	}
+	return "Waits for its reset"
 }
 
 func (a *answerView) take(row *alarmRow) {

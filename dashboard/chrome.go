@@ -18,6 +18,8 @@ type chrome struct {
 	Here string
 	// Script is the page's module; empty for a page without one.
 	Script string
+	// Standing is the line about alarms; nil where none stands.
+	Standing *standingView
 	// Units is what this person reads, CanUnits whether the page has any.
 	Units    string
 	CanUnits bool
@@ -57,7 +59,8 @@ func (s *server) chrome(r *http.Request, title, place string) chrome {
 	c := chrome{
 		Title: title, MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source,
 		Nav: s.nav(place), Here: ownPath(r.URL.RequestURI()), Units: s.prefsOf(r).Units.String(),
-		AskPIN: s.opt.Gate != nil && !s.opt.Gate.Knows(tokenOf(r)),
+		Standing: s.standing(r),
+		AskPIN:   s.opt.Gate != nil && !s.opt.Gate.Knows(tokenOf(r)),
 	}
 	if snap := s.feed.Latest(); snap != nil && s.age(snap) > oldAfter {
 		c.ageS = s.age(snap).Seconds()

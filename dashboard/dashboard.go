@@ -186,6 +186,7 @@ func (s *server) handler() http.Handler {
 	mux.HandleFunc("GET /cautions", s.cautionsPage)
 	mux.HandleFunc("GET /limits", s.limitsPage)
 	mux.HandleFunc("GET /handbook", s.handbookPage)
+	mux.HandleFunc("GET "+standingPath, s.standingLine)
 	mux.HandleFunc("POST /who", s.chooseName)
 	mux.HandleFunc("GET /alarms/{name}", s.alarmPage)
 	mux.HandleFunc("POST /alarms/{name}/{act}", s.actForm)

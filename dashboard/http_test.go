@@ -203,7 +203,7 @@ func TestScriptsOpenOneStreamAndReachNobodyElse(t *testing.T) {
 		require.Contains(t, string(js), "// @ts-check", name)
 	}
 	require.Equal(t, 1, streams)
-	require.Equal(t, map[string]int{"acts.js": 1, "live.js": 1, "hold.js": 1, "renew.js": 1, "review.js": 1, "trends.js": 1}, sends)
+	require.Equal(t, map[string]int{"acts.js": 1, "live.js": 1, "hold.js": 1, "renew.js": 1, "review.js": 1, "standing.js": 1, "trends.js": 1}, sends)
 	css, err := os.ReadFile("static/app.css")
 	require.NoError(t, err)
 	require.NotRegexp(t, regexp.MustCompile(`url\(|@import|@font-face`), string(css))

@@ -22,10 +22,22 @@ const says = /** @type {HTMLElement} */ (document.getElementById("sound-says"));
 
 /** @type {AudioContext | null} */
 let audio = null;
-let wanted = false;
+/** Where this tab keeps that somebody wants sound, from page to page. */
+const WISH = "sound";
+let wanted = wished();
 let screen = "";
 let level = "";
 let nextAt = 0;
+
+function wished() {
+  try { return sessionStorage.getItem(WISH) === "on"; } catch { return false; }
+}
+
+/** @param {boolean} on */
+function wish(on) {
+  wanted = on;
+  try { sessionStorage.setItem(WISH, on ? "on" : "off"); } catch { /* then it ends with the page */ }
+}
 
 /** Whether this browser sounds now. */
 export function sounding() {
@@ -65,7 +77,7 @@ function beep(a, hz, after) {
 }
 
 async function flip() {
-  wanted = !sounding();
+  wish(!sounding());
   if (!wanted) {
     await audio?.suspend();
     screen = "";
@@ -95,10 +107,27 @@ function tell() {
   button.textContent = on ? "Turn sound off" : "Turn sound on";
   button.setAttribute("aria-pressed", String(on));
   says.textContent = on ? "Sound on in this browser: beeps until acknowledged." + screen : "Sound off in this browser.";
+  box.classList.toggle("wish", wanted);
+  if (!wanted || on) return;
+  button.textContent = "Turn sound on again";
+  says.textContent = "Sound went off with the change of page: tap to turn it on again.";
+}
+
+/** Goes on with the sound that was wanted on the page before, where this browser lets it. */
+async function goOn() {
+  if (!wanted || sounding()) return;
+  audio ??= new AudioContext();
+  audio.onstatechange = tell;
+  await audio.resume(); // which waits for a tap where one is needed
+  await keepScreen();
+  tell();
 }
 
 if (window.AudioContext) {
   box.hidden = false;
+  goOn().catch(tell);
+  // Any tap will do for that; the switch has its own.
+  document.addEventListener("click", (e) => { if (!button.contains(/** @type {Node} */ (e.target))) goOn().catch(tell); });
   button.addEventListener("click", () => { flip().catch(tell); });
   // A screen that went dark gives its lock back.
   document.addEventListener("visibilitychange", () => { if (!document.hidden && wanted) keepScreen().then(tell); });
