@@ -1,10 +1,12 @@
 package dashboard
 
 import (
-	"bytes"
 	"net/http/httptest"
-	"regexp"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -15,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"headroom/dashboard/webtest"
+	"headroom/deploy/testneed"
 )
 
 // Text twice as large, and a phone held sideways. Source: WCAG 2.2, 1.4.4 and
@@ -64,30 +67,67 @@ func TestBrowserSizes(t *testing.T) {
 	require.GreaterOrEqual(t, size(".big .value"), 56.0)
 }
 
-// What is printed is dark on white, without what only a screen needs.
+// paper is a sheet with a browser's usual margin of 0.4 in on each side, and
+// what is left of its width in px. Source: ISO 216 and ANSI/ASME Y14.1.
+var paper = map[string]struct {
+	wide, high float64
+	px         int64
+}{"A4": {8.27, 11.69, 717}, "Letter": {8.5, 11, 739}}
+
+// What is printed is dark on white, as wide as the paper, without what only a
+// screen needs, and says on every sheet what it is of.
 func TestBrowserPrints(t *testing.T) {
 	d := newDay(t)
-	srv := httptest.NewServer(newServer(d.opt, starving().feed()).handler())
-	t.Cleanup(srv.Close)
-	t.Cleanup(srv.CloseClientConnections)
+	day := httptest.NewServer(newServer(d.opt, starving().feed()).handler())
+	t.Cleanup(day.Close)
+	t.Cleanup(day.CloseClientConnections)
+	s, _ := morning(t)
+	after := httptest.NewServer(s.handler())
+	t.Cleanup(after.Close)
 	b := webtest.New(t)
-	for path, most := range map[string]int{"/": 5, "/handbook": 3, "/limits": 4, "/start": 3, "/handbook/wiring": 2} {
-		b.Do(t, chromedp.EmulateViewport(1280, 800), chromedp.Navigate(srv.URL+path))
-		for _, paper := range []struct{ w, h float64 }{{8.27, 11.69}, {8.5, 11}} {
-			res, err := chromedp.Call(b.Ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: paper.w, PaperHeight: paper.h})
+	for url, most := range map[string]int{
+		day.URL + "/": 5, day.URL + "/handbook": 3, day.URL + "/limits": 4, day.URL + "/start": 3, day.URL + "/handbook/wiring": 2,
+		after.URL + "/runs": 2, after.URL + "/runs/1.1": 6, after.URL + "/runs/compare?a=1.1&b=1.1": 5,
+	} {
+		for name, p := range paper {
+			b.Do(t, chromedp.EmulateViewport(p.px, 1000), chromedp.Navigate(url))
+			fitsPaper(t, b, url+" on "+name)
+			res, err := chromedp.Call(b.Ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: p.wide, PaperHeight: p.high})
 			require.NoError(t, err)
-			pdf := []byte(res.Data)
-			require.True(t, bytes.HasPrefix(pdf, []byte("%PDF-")), path)
-			pages := len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(pdf, -1))
-			require.True(t, pages >= 1 && pages <= most, "%s has %d pages", path, pages)
+			sheets := sheetsOf(t, []byte(res.Data))
+			require.True(t, len(sheets) >= 1 && len(sheets) <= most, "%s has %d pages", url, len(sheets))
+			for i, text := range sheets {
+				require.Contains(t, text, "headroom 0.0-test · Trailer 1 (demo)", "%s, sheet %d", url, i+1)
+				require.NotContains(t, text, "10 min\n", url)
+				if strings.HasSuffix(url, "/runs/1.1") {
+					require.Contains(t, text, "Run 1.1 · loaded", "sheet %d", i+1)
+				}
+			}
 		}
-		_, err := chromedp.Call(b.Ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
-		require.NoError(t, err)
-		require.Zero(t, webtest.Ask[int](t, b, `[...document.querySelectorAll(".menu,.thumb,.units,.sound,.lost")].filter(e => e.checkVisibility()).length`), path)
-		require.Empty(t, webtest.Ask[[]string](t, b, `[...document.querySelectorAll("*")].filter(e => getComputedStyle(e).position === "fixed" && e.checkVisibility()).map(e => e.className)`), path)
-		_, err = chromedp.Call(b.Ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
-		require.NoError(t, err)
 	}
+}
+
+// sheetsOf are the words of each page of a PDF.
+func sheetsOf(t *testing.T, pdf []byte) []string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "printed.pdf")
+	require.NoError(t, os.WriteFile(file, pdf, 0o600))
+	text, err := exec.Command(testneed.Program(t, "poppler-utils", "pdftotext"), "-layout", file, "-").Output()
+	require.NoError(t, err)
+	return strings.Split(strings.TrimSuffix(string(text), "\f"), "\f")
+}
+
+// fitsPaper looks at the open page as paper of the window's width.
+func fitsPaper(t *testing.T, b *webtest.Browser, what string) {
+	t.Helper()
+	_, err := chromedp.Call(b.Ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+	require.NoError(t, err)
+	require.Empty(t, webtest.Ask[[]string](t, b, `[...document.querySelectorAll(".menu,.thumb,.units,.sound,.lost,.zooms,nav,button,.press,.readout")].filter(e => e.checkVisibility()).map(e => e.outerHTML.slice(0, 80))`), what)
+	require.Empty(t, webtest.Ask[[]string](t, b, `[...document.querySelectorAll("*")].filter(e => getComputedStyle(e).position === "fixed" && e.checkVisibility()).map(e => e.className)`), what)
+	require.Empty(t, webtest.Ask[[]string](t, b, `[...document.querySelectorAll("body *:not(.sr, .sprite *)")].filter(e => e.checkVisibility() && !e.closest(".sr") && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.outerHTML.slice(0, 80))`), "cut at the right: %s", what)
+	require.Empty(t, webtest.Ask[[]float64](t, b, `[...document.querySelectorAll("svg.sheet")].map(e => e.getBoundingClientRect().height).filter(h => h > 11 * 96 - 120)`), "a chart higher than the paper: %s", what)
+	_, err = chromedp.Call(b.Ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
+	require.NoError(t, err)
 }
 
 // An output is driven as long as its button is held, and not a moment longer; a

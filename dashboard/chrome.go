@@ -10,6 +10,8 @@ import (
 type chrome struct {
 	// Title of the page; MachineName, Version and Source as in Options.
 	Title, MachineName, Version, Source string
+	// Loaded is when the page was made, for paper; or that the clock isn't set.
+	Loaded string
 	// Band says across the whole page that what it shows was simulated, played
 	// back or imported, also where the readings of now are real; else empty.
 	Band string
@@ -57,7 +59,7 @@ type navLink struct {
 // belongs to.
 func (s *server) chrome(r *http.Request, title, place string) chrome {
 	c := chrome{
-		Title: title, MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source,
+		Title: title, MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source, Loaded: began(s.opt.Now()),
 		Nav: s.nav(place), Here: ownPath(r.URL.RequestURI()), Units: s.prefsOf(r).Units.String(),
 		Standing: s.standing(r),
 		AskPIN:   s.opt.Gate != nil && !s.opt.Gate.Knows(tokenOf(r)),

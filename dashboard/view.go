@@ -15,10 +15,12 @@ import (
 // compute nothing.
 type view struct {
 	MachineName, Version, Source string
-	Units                        string
-	Nav                          []navLink
-	Window                       int // minutes
-	StreamURL, TrendURL          string
+	// Loaded is when the page was made, for paper.
+	Loaded              string
+	Units               string
+	Nav                 []navLink
+	Window              int // minutes
+	StreamURL, TrendURL string
 	// ShortURL and LongURL choose the length of the charts and keep the rest.
 	ShortURL, LongURL string
 	Seq               uint64
@@ -62,7 +64,7 @@ type headView struct {
 // view makes the page of the latest snapshot.
 func (s *server) view(p prefs) *view {
 	v := &view{
-		MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source, Units: p.Units.String(),
+		MachineName: s.opt.MachineName, Version: s.opt.Version, Source: s.opt.Source, Units: p.Units.String(), Loaded: began(s.opt.Now()),
 		Window: int(p.Window / time.Minute), StreamURL: streamURL(p), TrendURL: trendURL(p),
 		ShortURL: pageURL(p.unitsQuery), LongURL: pageURL(p.unitsQuery, "window=10"), CanAct: s.opt.Acts != nil, HasHandbook: s.opt.Handbook != nil,
 	}
