@@ -111,7 +111,7 @@ func (s *server) seriesJSON(w http.ResponseWriter, r *http.Request, a asked) {
 		}
 		u := units.For(ch.Quantity(), sys)
 		if least, most, any := series(buckets, u); any {
-			channels = append(channels, object{"channel": ch.String(), "label": ch.Label(), "unit": u.Symbol, "decimals": u.Decimals, "min": least, "max": most})
+			channels = append(channels, object{"channel": ch.String(), "label": ch.Label(), "unit": u.Symbol, "decimals": u.Decimals, "switch": ch.Digital(), "min": least, "max": most})
 		}
 	}
 	s.writeJSON(w, http.StatusOK, object{

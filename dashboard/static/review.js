@@ -3,7 +3,7 @@
 // keys, for all readings at once, and looks closer where somebody drags across
 // it. Without it the page is complete: the links above the sheet do the same.
 
-/** @typedef {{label: string, unit: string, decimals: number, min: (number|null)[], max: (number|null)[]}} Channel */
+/** @typedef {{label: string, unit: string, decimals: number, switch: boolean, min: (number|null)[], max: (number|null)[]}} Channel */
 /** @typedef {{from_s: number, to_s: number, buckets: number, channels: Channel[]}} Series */
 
 /** A drag shorter than this is a tap, in px. */
@@ -76,7 +76,7 @@ function start(box) {
     line.setAttribute("width", "1");
     await loaded;
     if (!series || at !== t) return;
-    const k = Math.min(Math.floor((t - from) / (to - from) * series.buckets), series.buckets - 1);
+    const k = Math.min(Math.floor((t - series.from_s) / (series.to_s - series.from_s) * series.buckets), series.buckets - 1);
     out.hidden = false;
     out.replaceChildren(row("At", since(t)), ...series.channels.map((c) => row(c.label, value(c, k))));
   }
@@ -99,6 +99,7 @@ function start(box) {
   function value(c, k) {
     const lo = c.min[k], hi = c.max[k];
     if (lo === null || hi === null || lo === undefined || hi === undefined) return "not known";
+    if (c.switch) return lo !== hi ? "off and on" : hi > 0 ? "on" : "off";
     const low = lo.toFixed(c.decimals), high = hi.toFixed(c.decimals);
     return `${low === high ? low : `${low} to ${high}`} ${c.unit}`.trim();
   }
