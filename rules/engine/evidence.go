@@ -57,8 +57,11 @@ const (
 // a current as of a locked rotor doesn't show that anything turns.
 func (e *Engine) forTurning(s *State, v votes) (weight int) {
 	smp := &s.out.Samples
-	if e.pumpWorks(s) {
+	switch {
+	case e.pumpWorks(s), s.trust.suction.is == drawnAtOnce, v.noes() == 1 && s.flowKept():
 		weight += proves
+	case s.trust.suction.is == drawnSlowly:
+		weight += suggests
 	}
 	if v.speed == machine.Yes && e.driven(smp) {
 		weight += proves
@@ -163,6 +166,8 @@ func (e *Engine) weigh(s *State, t time.Duration) {
 		}
 	}
 	v = e.cfg.Machine.votes(smp)
+	tr.suction.follow(v, smp[frame.InletPressure], s.machine.State, t)
+	e.followWork(s, v)
 	weight, noes := e.forTurning(s, v), v.noes()
 	outweighed := weight >= proves && weight > noes
 	for _, x := range telltales {

@@ -58,7 +58,7 @@ func (e *Engine) turning(s *State) machine.Tri {
 	if on := digital(smp[frame.Running]); on != machine.CannotTell {
 		return on
 	}
-	if e.pumpWorks(s) || s.stillSucks() {
+	if e.pumpWorks(s) || s.stillSucks() || s.trust.suction.is == drawnAtOnce || s.flowKept() {
 		return machine.Yes
 	}
 	return machine.CannotTell

@@ -54,12 +54,22 @@ type trustState struct {
 	newlyDead bool
 	// undecided is whether it can't be told if the pump turns.
 	undecided bool
+	// suction follows the inlet of a machine that stands, work the flow of one
+	// that works.
+	suction suctionState
+	work    workState
+	// goodAt is when a channel last had a good sample, blink whether one that
+	// tells has none for a moment.
+	goodAt [frame.NumChannels]time.Duration
+	seen   [frame.NumChannels]bool
+	blink  bool
 }
 
 // distrust marks the samples that other channels contradict. It runs on the
 // conditioned samples and before any rule sees them.
 func (e *Engine) distrust(s *State, t time.Duration) {
 	smp := &s.out.Samples
+	s.trust.noteBlink(smp, e.cfg.States.Hold, t)
 	if p := &smp[frame.InletPressure]; s.trust.holds(inletIgnoresStart, e.inletIgnoresStart(s), t) && p.OK() {
 		p.Status = frame.Suspect
 	}
@@ -84,10 +94,30 @@ func (tr *trustState) forgetTimes() {
 	tr.on = [numContradictions]bool{}
 }
 
-// holds reports whether a contradiction has held for long enough.
+// witnesses are the channels that a contradiction is made of.
+var witnesses = [...]frame.Channel{
+	frame.InletPressure, frame.Flow, frame.MotorCurrent, frame.OutletPressure, frame.ShaftSpeed, frame.Vibration, frame.Running,
+}
+
+// noteBlink notes whether a witness has no good sample now and had one no
+// longer ago than hold.
+func (tr *trustState) noteBlink(smp *[frame.NumChannels]frame.Sample, hold, t time.Duration) {
+	tr.blink = false
+	for _, c := range witnesses {
+		switch {
+		case smp[c].OK():
+			tr.goodAt[c], tr.seen[c] = t, true
+		case tr.seen[c] && t-tr.goodAt[c] <= hold:
+			tr.blink = true
+		}
+	}
+}
+
+// holds reports whether a contradiction has held for long enough. A sample that
+// is missing for a moment doesn't start its time anew.
 func (tr *trustState) holds(c contradiction, now bool, t time.Duration) bool {
 	if !now {
-		tr.on[c] = false
+		tr.on[c] = tr.on[c] && tr.blink
 		return false
 	}
 	if !tr.on[c] {
