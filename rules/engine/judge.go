@@ -119,7 +119,7 @@ func (e *Engine) judgeRule(x *view, v *Verdict, r RuleID) {
 		}
 		return
 	}
-	if specs[r].States&working == specs[r].States && x.s.machine.Closing(&x.cfg.States, x.t) {
+	if specs[r].States&working == specs[r].States && (x.s.trust.speed.alone || x.s.machine.Closing(&x.cfg.States, x.t)) {
 		v.cannot(NotNow, frame.NumChannels)
 		return
 	}

@@ -27,6 +27,9 @@ const (
 	// inletIgnoresStart: the pump draws its flow and the inlet pressure stands
 	// where it stood before the start: the sensor is blocked or shut off.
 	inletIgnoresStart
+	// speedHangs: current and switch say that the pump stands, and the speed
+	// stays what it was to the last bit.
+	speedHangs
 
 	numContradictions
 )
@@ -37,7 +40,7 @@ const (
 // source.
 var contradictFor = [numContradictions]time.Duration{
 	noCurrentWhileTurning: 5 * time.Second, noSpeedWhileTurning: 5 * time.Second, notOnWhileTurning: 5 * time.Second,
-	undecided: 5 * time.Second, inletIgnoresStart: 3 * time.Second,
+	undecided: 5 * time.Second, inletIgnoresStart: 3 * time.Second, speedHangs: 5 * time.Second,
 }
 
 // trustState is the memory of the cross-checks.
@@ -55,9 +58,10 @@ type trustState struct {
 	// undecided is whether it can't be told if the pump turns.
 	undecided bool
 	// suction follows the inlet of a machine that stands, work the flow of one
-	// that works.
+	// that works, speed the shaft's.
 	suction suctionState
 	work    workState
+	speed   speedState
 	// goodAt is when a channel last had a good sample, blink whether one that
 	// tells has none for a moment.
 	goodAt [frame.NumChannels]time.Duration
@@ -73,6 +77,7 @@ func (e *Engine) distrust(s *State, t time.Duration) {
 	if p := &smp[frame.InletPressure]; s.trust.holds(inletIgnoresStart, e.inletIgnoresStart(s), t) && p.OK() {
 		p.Status = frame.Suspect
 	}
+	e.doubtSpeed(s, t)
 	e.weigh(s, t)
 }
 
