@@ -177,7 +177,7 @@ func (e *Engine) weigh(s *State, t time.Duration) {
 		}
 	}
 	open := noes > 0 && !outweighed && weight > 0 && (weight >= noes || e.pumpWorks(s))
-	tr.undecided = tr.holds(undecided, open, t)
+	tr.undecided = tr.stays(undecided, open, t)
 	if tr.undecided && v.current == machine.No && v.contact == machine.Yes && smp[frame.PowerPresent].On() {
 		// Switched on, live, and no current: the clamp or the motor's protector.
 		smp[frame.MotorCurrent].Status = frame.Suspect

@@ -7,14 +7,9 @@ import (
 	"headroom/rules/machine"
 )
 
-const (
-	// keptShare is how far the flow may be from what it was and still counts as
-	// the same: the noise of a flow meter. Common practice, no source.
-	keptShare = 0.05
-	// loadedShare is the share of the motor's rated load from which the pump
-	// presses on a nozzle. Common practice, no source.
-	loadedShare = 0.5
-)
+// keptShare is how far the flow may be from what it was and still counts as the
+// same: the noise of a flow meter. Common practice, no source.
+const keptShare = 0.05
 
 // workState is what the pump gave when the motor's current was last seen to
 // drive it.
@@ -46,18 +41,15 @@ func (e *Engine) followWork(s *State, v votes) {
 }
 
 // noteLoaded takes the smoothed flow where the motor's current shows that the
-// pump presses: by the usual sum of a no-load and a load part at right angles.
-// While the current is on its way nothing is noted anew.
+// pump presses. While the current is on its way nothing is noted anew.
 func (e *Engine) noteLoaded(s *State, w *workState) {
-	p, a := &e.cfg.Plant, s.model.current
-	now := s.out.Samples[frame.MotorCurrent].Value
-	if !a.ok || !same(now, a.v) || p.NoLoadA <= 0 || p.RatedA <= p.NoLoadA || s.machine.State != machine.Running {
+	flow, a := s.model.flow.v, s.model.current
+	if !a.ok || !same(s.out.Samples[frame.MotorCurrent].Value, a.v) || s.machine.State != machine.Running {
 		return
 	}
-	idle, full := float64(p.NoLoadA*p.NoLoadA), float64(p.RatedA*p.RatedA)
 	w.flowM3s = 0
-	if float64(a.v*a.v) >= idle+float64(loadedShare*loadedShare*(full-idle)) && s.model.flow.v > 0.5*e.cfg.Machine.RatedFlowM3s {
-		w.flowM3s = s.model.flow.v
+	if e.loaded(a.v) && flow > 0.5*e.cfg.Machine.RatedFlowM3s {
+		w.flowM3s = flow
 	}
 }
 

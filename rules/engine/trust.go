@@ -30,6 +30,8 @@ const (
 	// speedHangs: current and switch say that the pump stands, and the speed
 	// stays what it was to the last bit.
 	speedHangs
+	// moreThanDisplaced: the pump presses, and the flow is more than it can give.
+	moreThanDisplaced
 
 	numContradictions
 )
@@ -41,6 +43,7 @@ const (
 var contradictFor = [numContradictions]time.Duration{
 	noCurrentWhileTurning: 5 * time.Second, noSpeedWhileTurning: 5 * time.Second, notOnWhileTurning: 5 * time.Second,
 	undecided: 5 * time.Second, inletIgnoresStart: 3 * time.Second, speedHangs: 5 * time.Second,
+	moreThanDisplaced: 10 * time.Second,
 }
 
 // trustState is the memory of the cross-checks.
@@ -76,6 +79,9 @@ func (e *Engine) distrust(s *State, t time.Duration) {
 	s.trust.noteBlink(smp, e.cfg.States.Hold, t)
 	if p := &smp[frame.InletPressure]; s.trust.holds(inletIgnoresStart, e.inletIgnoresStart(s), t) && p.OK() {
 		p.Status = frame.Suspect
+	}
+	if q := &smp[frame.Flow]; s.trust.stays(moreThanDisplaced, e.tooMuchFlow(s), t) && q.OK() {
+		q.Status = frame.Suspect
 	}
 	e.doubtSpeed(s, t)
 	e.weigh(s, t)
@@ -129,6 +135,12 @@ func (tr *trustState) holds(c contradiction, now bool, t time.Duration) bool {
 		tr.on[c], tr.since[c] = true, t
 	}
 	return t-tr.since[c] >= contradictFor[c]
+}
+
+// stays is holds for a contradiction that, once it has held, also does so while a
+// witness blinks: what it says must not flutter with every reading that is lost.
+func (tr *trustState) stays(c contradiction, now bool, t time.Duration) bool {
+	return tr.holds(c, now, t) || tr.on[c] && t-tr.since[c] >= contradictFor[c]
 }
 
 func (e *Engine) inletIgnoresStart(s *State) bool {
