@@ -32,6 +32,11 @@ const (
 	speedHangs
 	// moreThanDisplaced: the pump presses, and the flow is more than it can give.
 	moreThanDisplaced
+	// tankPushes: the flow is gone, and the inlet of a machine on a tank rises.
+	tankPushes
+	// fedFromTap: no contradiction, but one of a tank: the inlet stands above what
+	// a tank gives, with all the flow there.
+	fedFromTap
 
 	numContradictions
 )
@@ -43,7 +48,7 @@ const (
 var contradictFor = [numContradictions]time.Duration{
 	noCurrentWhileTurning: 5 * time.Second, noSpeedWhileTurning: 5 * time.Second, notOnWhileTurning: 5 * time.Second,
 	undecided: 5 * time.Second, inletIgnoresStart: 3 * time.Second, speedHangs: 5 * time.Second,
-	moreThanDisplaced: 10 * time.Second,
+	moreThanDisplaced: 10 * time.Second, tankPushes: 2 * time.Second, fedFromTap: 5 * time.Second,
 }
 
 // trustState is the memory of the cross-checks.
@@ -61,10 +66,12 @@ type trustState struct {
 	// undecided is whether it can't be told if the pump turns.
 	undecided bool
 	// suction follows the inlet of a machine that stands, work the flow of one
-	// that works, speed the shaft's.
+	// that works, speed the shaft's
+	// and tank the inlet of one on a tank.
 	suction suctionState
 	work    workState
 	speed   speedState
+	tank    tankState
 	// goodAt is when a channel last had a good sample, blink whether one that
 	// tells has none for a moment.
 	goodAt [frame.NumChannels]time.Duration
@@ -80,6 +87,7 @@ func (e *Engine) distrust(s *State, t time.Duration) {
 	if p := &smp[frame.InletPressure]; s.trust.holds(inletIgnoresStart, e.inletIgnoresStart(s), t) && p.OK() {
 		p.Status = frame.Suspect
 	}
+	e.doubtTankInlet(s, t)
 	if q := &smp[frame.Flow]; s.trust.stays(moreThanDisplaced, e.tooMuchFlow(s), t) && q.OK() {
 		q.Status = frame.Suspect
 	}
@@ -153,7 +161,7 @@ func (e *Engine) inletIgnoresStart(s *State) bool {
 // was before. Every supply gives way to the pump's flow: tap and hose take some
 // kilopascals. Tanks, at hardly any pressure, are left out.
 func (s *State) inletStandsStill(p frame.Sample) bool {
-	const leastPa, tankPa = 200, 20e3
+	const leastPa = 200
 	if !p.OK() || !s.trust.restKnown || s.machine.State != machine.Running {
 		return false
 	}
