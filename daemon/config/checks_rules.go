@@ -120,6 +120,9 @@ func (d *decoder) checkWatching() {
 	if anyOn && d.cfg.Engine.Signals[frame.Flow].Fitted && d.cfg.Engine.Machine.FlowOnM3s == 0 {
 		d.note(d.where("states.flow_on", "channels.flow.fitted"), "states.flow_on", "is not set, so nothing tells whether water flows", "write a flow, or set machine.rated_flow")
 	}
+	if l := &d.cfg.Engine.Rules[engine.MotorHeat]; l.On && d.wrote("rules.motor_heat.warn") && l.Warn <= d.ratedHeat() {
+		d.note(d.where("rules.motor_heat.warn"), "rules.motor_heat.warn", "lies no higher than the "+units.Format(units.Fraction, units.SI, d.ratedHeat())+" that the motor's rated current comes to, so a motor at its plate's current would be warned of for ever", "leave the key out, or write more")
+	}
 	if anyOn && d.assumesTurning() {
 		d.note(d.where("states.run_current", "motor.rated_current"), "states.run_current", "is not set and the motor's plate neither, so the pump is taken to turn above "+units.Format(units.Current, units.SI, d.cfg.Engine.Machine.RunCurrentA)+", which is assumed", "write motor.no_load_current, or run_current under [states]")
 	}

@@ -217,6 +217,7 @@ func (d *decoder) deriveRules() {
 			l.On = d.cfg.Engine.Normal.LearnS > 0
 		}
 	}
+	d.deriveHeatWarn()
 }
 
 // remark says what was derived or assumed.

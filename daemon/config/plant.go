@@ -74,6 +74,33 @@ func overload(m *Motor) motor.OverloadConfig {
 	return motor.OverloadConfig{RatedA: m.RatedA, K: k, TauS: tau}
 }
 
+// platedRoom is how far a motor at its plate's current must stay from the
+// warning of its heat. Common practice, no source.
+const platedRoom = 0.05
+
+// deriveHeatWarn moves the first limit of the motor's heat, where the file
+// leaves it, to halfway between where the rated current levels off and the
+// second limit, if the default would lie too near: a motor at its plate's
+// current is none to warn of. Without a service factor it levels off at
+// 1/1.05² = 91 %.
+func (d *decoder) deriveHeatWarn() {
+	l, full := &d.cfg.Engine.Rules[engine.MotorHeat], d.ratedHeat()
+	if !d.wrote("rules.motor_heat.warn") && full > l.Warn-platedRoom && full < l.Act {
+		l.Warn = (full + l.Act) / 2
+	}
+}
+
+// ratedHeat is the used share of the motor's thermal capacity that its rated
+// current levels off at; 0 where there is no model.
+func (d *decoder) ratedHeat() float64 {
+	o, err := motor.NewOverload(d.cfg.Engine.Plant.Overload)
+	if err != nil {
+		return 0
+	}
+	u, _ := o.LevelsOffAt(d.cfg.Motor.RatedA)
+	return u
+}
+
 // tripClasses and pumpKinds are constant data.
 var tripClasses = map[int64]motor.Class{10: motor.Class10, 20: motor.Class20, 30: motor.Class30}
 

@@ -159,7 +159,7 @@ var ruleDefaults = [engine.NumRules]ruleDefault{
 		actDelay:  delay{"1 s", "for the same reason"},
 		offTime:   delay{"2 s", "for the same reason"},
 		needs:     []frame.Channel{frame.MotorCurrent}, plate: []string{"motor.rated_current", "motor.trip_class"},
-		doc: "Used share of the motor's thermal capacity: at 100 % its overload relay trips.", source: practice,
+		doc: "Used share of the motor's thermal capacity: at 100 % its overload relay trips. Where warn isn't written and the rated current alone comes to 80 % or more, as with a service factor of 1, warn lies halfway between that and act.", source: practice,
 	},
 	engine.MotorVoltage: {
 		on: true, warn: "92.5 %", act: "90 %", span: "10 %", deadband: "1 %", lo: 0, hi: 1000, shareOf: "motor.voltage",

@@ -24,6 +24,8 @@ func (e *Engine) addUp(s *State) {
 	}
 }
 
+// add counts as beyond a limit what the readings bear out; the least headroom
+// is that of the value itself, supposed or not.
 func (x *Exposure) add(v *Verdict, lim *Limit, s *State, dt float64) {
 	if v.Judge.Blind() {
 		x.BlindS += dt
@@ -35,13 +37,15 @@ func (x *Exposure) add(v *Verdict, lim *Limit, s *State, dt float64) {
 		return
 	}
 	high := specs[v.Rule].HighIsBad
-	if lim.HasWarn && past(v.Value, lim.Warn, high) {
+	if lim.HasWarn && past(v.Value, lim.Warn, high) && !v.supposedAt(lim.Warn) {
 		x.BeyondWarnS += dt
 	}
-	if lim.HasAct && past(v.Value, lim.Act, high) {
+	if lim.HasAct && past(v.Value, lim.Act, high) && !v.supposedAt(lim.Act) {
 		x.BeyondActS += dt
 	}
-	x.Severity += float64(math.Max(-v.Headroom, 0) * dt)
+	if !v.supposedAt(v.Limit) {
+		x.Severity += float64(math.Max(-v.Headroom, 0) * dt)
+	}
 	if !x.Seen || v.Share < x.WorstShare {
 		x.Seen, x.WorstShare, x.WorstHeadroom, x.WorstAt = true, v.Share, v.Headroom, s.last
 	}

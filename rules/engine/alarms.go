@@ -68,6 +68,8 @@ func signal(v *Verdict, limit, deadband float64, set, high bool) alarm.Signal {
 		beyond = -beyond
 	}
 	switch {
+	case beyond >= 0 && v.supposedAt(limit):
+		return alarm.Between
 	case beyond >= 0:
 		return alarm.Beyond
 	case beyond > -deadband:

@@ -9,7 +9,6 @@ import (
 	"headroom/rules/circuit/motor"
 	"headroom/rules/circuit/unloader"
 	"headroom/rules/frame"
-	"headroom/rules/machine"
 	"headroom/rules/trend"
 )
 
@@ -100,60 +99,6 @@ func tripBand(v *Verdict, w breaker.Window) {
 	v.TimeToS, v.EarliestS = v.Value, v.Value
 	v.LatestS, v.Sure = math.Max(math.Min(w.LatestS, breakerCapS), v.Value), trend.High
 	v.use(TermLatestTrip, v.LatestS)
-}
-
-// heatKnown is the width of the band of motor heat below which it counts as
-// known. Common practice, no source.
-const heatKnown = 0.05
-
-// motorHeat is the used share of the motor's thermal capacity. Where it isn't
-// known, because the motor ran before anybody watched or nobody saw the
-// current, it is the most that may be used, with the least beside it.
-func motorHeat(x *view, v *Verdict) {
-	if !x.e.models.hasMotor {
-		v.cannot(NotSet, frame.NumChannels)
-		return
-	}
-	i, ok := x.needAmps(v, 0)
-	if !ok {
-		return
-	}
-	b := &x.s.model.overload
-	v.Value = b.Most.Theta
-	if i.least && v.Value < x.cfg.Rules[MotorHeat].inner() {
-		x.need(v, frame.MotorCurrent)
-		return
-	}
-	v.useAmps(i)
-	v.use(TermRatedCurrent, x.cfg.Plant.RatedA)
-	wide := b.Width() > heatKnown
-	if wide {
-		v.useMaybe(TermHeatAtLeast, b.Least.Theta, true)
-	}
-	x.heatAhead(v, i, wide)
-}
-
-// heatAhead says where the heat goes if the present current stays: to the limit
-// in a known time, or to a level below it and never there. The inrush of a
-// start doesn't stay, and says nothing.
-func (x *view) heatAhead(v *Verdict, i amps, wide bool) {
-	if x.s.machine.State == machine.Starting {
-		return
-	}
-	m, b := &x.e.models.overload, &x.s.model.overload
-	s, trip := m.TimeToLevel(b.Most, i.a, v.Limit)
-	switch {
-	case trip == motor.TripNever && !i.least:
-		if level, ok := m.LevelsOffAt(i.a); ok {
-			v.use(TermHeatLevel, level)
-		}
-	case trip == motor.TripAhead && s <= trend.Horizon:
-		v.TimeToS, v.EarliestS, v.LatestS, v.Sure = s, s, s, trend.High
-		if wide {
-			late, _ := m.TimeToLevel(b.Least, i.a, v.Limit)
-			v.LatestS, v.Sure = math.Max(s, math.Min(late, trend.Horizon)), trend.Low
-		}
-	}
 }
 
 // motorVoltage is the voltage at the machine's end of the cord, measured or

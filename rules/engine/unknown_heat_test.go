@@ -98,3 +98,64 @@ func TestAContinuousLoadCountsOnThroughAGap(t *testing.T) {
 	after := left(r.feed(at(healthy(), 17), time.Second))
 	require.InDelta(t, 3601, before-after, 0.2)
 }
+
+// plated is the fixture with a motor of service factor 1: k is the least of a
+// relay's, 1.05 (IEC 60947-4-1), and its rated current levels off at
+// 1/1.05^2 = 0.907, above a warning at 85 %.
+func plated() engine.Config {
+	cfg := fixture()
+	cfg.Plant.Overload.K = 1.05
+	return cfg
+}
+
+// heatRaised lists when the stages of motor heat came.
+func (r *rig) heatRaised() (at []string) {
+	for _, tr := range r.log {
+		if rule, ok := tr.Alarm.Rule(); ok && rule == engine.MotorHeat && tr.Raised {
+			at = append(at, tr.Alarm.String()+" "+tr.T.Round(time.Second).String())
+		}
+	}
+	return at
+}
+
+// A past that nobody saw is shown and marked, and is no alarm by itself.
+func TestTheUnknownPastIsShownAndCriesNotAlone(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		work   func(r *rig)
+		raised []string
+		source string
+	}{
+		{"it stands", func(r *rig) { r.feed(stopped(), time.Minute) }, nil, "it draws nothing"},
+		{"at 13 A, met at work", func(r *rig) { r.feed(at(healthy(), 13), time.Minute) }, nil, "13 of 15 A level off at (13/15.75)^2 = 0.68"},
+		{"an inrush of 0.6 s", func(r *rig) {
+			r.feed(stopped(), 5*time.Second)
+			r.feed(at(healthy(), 90), 600*time.Millisecond)
+			r.feed(at(healthy(), 13), time.Minute)
+		}, nil, "(90/15.75)^2 * 0.6/400 = 5 % more, from the start of a sound motor"},
+		{"overloaded, met at work", func(r *rig) { r.feed(at(healthy(), 18), 5*time.Minute) }, []string{"motor_heat.warn 3s", "motor_heat.act 1m47s"},
+			"18 A head for (18/15.75)^2 = 1.31: from 0.907 it has 1 after 400 s ln(0.399/0.306) = 106 s, and 1 s of delay; the warning after the 2 s that may be a start"},
+	} {
+		r := newRig(t, plated())
+		v := &r.feed(stopped(), tick).Rules[engine.MotorHeat]
+		require.InDelta(t, 1/(1.05*1.05), v.Value, 0.005, c.name)
+		least, said := leastHeat(t, v)
+		require.True(t, said, c.name)
+		require.Zero(t, least, c.name)
+		c.work(r)
+		require.Equal(t, c.raised, r.heatRaised(), "%s: %s", c.name, c.source)
+	}
+}
+
+// What was told of a motor that was seen hot stays while it may still be so.
+func TestAHotMotorStaysToldThroughAGap(t *testing.T) {
+	r := newRig(t, plated())
+	r.feed(stopped(), 3*time.Second)
+	r.feed(at(healthy(), 20), 10*time.Minute)
+	require.Len(t, r.heatRaised(), 2)
+	f := healthy()
+	f.Samples[frame.MotorCurrent] = frame.Sample{Status: frame.Missing}
+	r.feed(f, 20*time.Minute)
+	v := r.feed(at(healthy(), 14), time.Minute)
+	require.True(t, v.Alarms[engine.WarnAlarm(engine.MotorHeat)].Active, "it may have gone on at 20 A")
+}

@@ -241,7 +241,15 @@ type Verdict struct {
 	// warnAtMost keeps the second stage out: the value is beyond it for a
 	// reason that it isn't meant for.
 	warnAtMost bool
+	// borneOut is the part of Value that the readings bear out, where the rest
+	// is supposed. What is only supposed is shown, raises no alarm, and keeps
+	// one that stands from going back.
+	borneOut float64
+	supposed bool
 }
+
+// supposedAt reports whether the value lies at a limit only as supposed.
+func (v *Verdict) supposedAt(limit float64) bool { return v.supposed && v.borneOut < limit }
 
 // Used returns the quantities the rule used, in order of importance.
 func (v *Verdict) Used() []Used { return v.used[:v.n] }
