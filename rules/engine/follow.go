@@ -17,7 +17,9 @@ type modelState struct {
 	breaker  breaker.State
 	overload motor.OverloadBand
 	// lastA is the last current of a motor up to speed, 0 before one was seen.
-	lastA      float64
+	lastA float64
+	// readA is the current of the last frame that had one.
+	readA      float64
 	start      motor.StartState
 	continuous circuit.ContinuousState
 	// startKnown says whether the last current could be judged.
@@ -139,9 +141,6 @@ func (e *Engine) followCurrent(m *modelState, smp *[frame.NumChannels]frame.Samp
 		stepBreaker(&e.models.breaker, m, i, dt)
 		m.continuous, _ = e.models.continuous.Step(m.continuous, i.a, dt)
 	}
-	if e.models.hasMotor {
-		m.overload, _ = e.models.overload.StepBand(m.overload, i.a, e.mostA(i), dt)
-	}
 	if e.models.hasStart {
 		on := smp[frame.Running].On()
 		if !smp[frame.Running].OK() {
@@ -149,9 +148,32 @@ func (e *Engine) followCurrent(m *modelState, smp *[frame.NumChannels]frame.Samp
 		}
 		m.start, m.startKnown = e.models.start.Step(m.start, i.a, dt, on)
 	}
+	if e.models.hasMotor {
+		e.followHeat(m, i, dt)
+	}
 	if i.known && m.start.Phase == motor.PhaseRunning {
 		m.lastA = i.a
 	}
+}
+
+// closeS is the distance of readings up to which an inrush is seen as it is, in
+// seconds. Common practice, no source.
+const closeS = 0.5
+
+// followHeat heats the motor by what it drew since the last frame. Where a
+// start's current comes far from the reading before it, nobody saw when it
+// began: the upper edge takes it to have lasted, but no longer than a start
+// may, and the lower one to have begun only now.
+func (e *Engine) followHeat(m *modelState, i amps, dt float64) {
+	o, b, was := &e.models.overload, &m.overload, m.readA
+	m.readA = i.a
+	if m.start.Phase == motor.PhaseStarting && dt > closeS && i.a >= was {
+		begun := math.Min(dt, e.cfg.Plant.Start.StartS)
+		*b, _ = o.StepBand(*b, was, was, dt-begun)
+		*b, _ = o.StepBand(*b, was, e.mostA(i), begun)
+		return
+	}
+	*b, _ = o.StepBand(*b, i.a, e.mostA(i), dt)
 }
 
 // mostA is the most that flows: beyond the sensor's range a rotor may stand.

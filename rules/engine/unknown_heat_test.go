@@ -159,3 +159,48 @@ func TestAHotMotorStaysToldThroughAGap(t *testing.T) {
 	v := r.feed(at(healthy(), 14), time.Minute)
 	require.True(t, v.Alarms[engine.WarnAlarm(engine.MotorHeat)].Active, "it may have gone on at 20 A")
 }
+
+// sparse steps the frames, one every gap, and returns the last verdicts.
+func (r *rig) sparse(gap time.Duration, frames ...frame.Frame) *engine.Verdicts {
+	var v *engine.Verdicts
+	for i := range frames {
+		r.now += gap
+		v = r.e.Step(&r.s, &frames[i], r.now)
+		r.log = append(r.log, v.Transitions()...)
+	}
+	return v
+}
+
+// A start's current in one row of a recording with rows far apart lasted
+// anything up to a start's time; in two it went on between them. Times by the
+// model's own equation, from cold: 90 A are (90/17.25)^2 = 27.2 at 400 s.
+func TestOneRowOfInrushIsNotTheWholeRow(t *testing.T) {
+	cfg := fixture()
+	cfg.MaxGap = 6 * time.Second
+	for _, c := range []struct {
+		name        string
+		gap         time.Duration
+		starts      int
+		least, most float64
+		source      string
+	}{
+		{"one row of 5 s", 5 * time.Second, 1, 0, 0.20, "at most the 3 s that a start may take: 27.2*3/400"},
+		{"one row of 1 s", time.Second, 1, 0, 0.07, "at most the row: 27.2/400"},
+		{"two rows of 1 s", time.Second, 2, 0.07, 0.135, "the second between the two rows for sure"},
+		{"two rows of 5 s", 5 * time.Second, 2, 0.325, 0.525, "held fast: the 5 s between them for sure, and up to 3 s before"},
+	} {
+		r := newRig(t, cfg)
+		r.feed(stopped(), time.Hour) // cold, and known to be
+		rows := make([]frame.Frame, c.starts)
+		for i := range rows {
+			rows[i] = at(healthy(), 90)
+		}
+		v := &r.sparse(c.gap, rows...).Rules[engine.MotorHeat]
+		least, said := leastHeat(t, v)
+		if !said {
+			least = v.Value
+		}
+		require.InDelta(t, c.least, least, 0.015, "%s: %s", c.name, c.source)
+		require.InDelta(t, c.most, v.Value, 0.015, "%s: %s", c.name, c.source)
+	}
+}
