@@ -47,7 +47,7 @@ func cmdRun(ctx context.Context, args []string, io stdio) error {
 	fs.StringVar(&o.record, "record", "", "`folder` of the record, instead of the config's")
 	fs.BoolVar(&o.noRecord, "no-record", false, "keep no record")
 	fs.StringVar(&o.scenario, "scenario", "", "simulate this scenario `file` instead of the config's")
-	fs.StringVar(&o.playback, "playback", "", "play this recording live instead of reading sensors")
+	fs.StringVar(&o.playback, "playback", "", "play this recording `file` live instead of reading sensors, over and over, with a gap between the rounds")
 	fs.Float64Var(&o.speed, "speed", 0, "how much faster than life the simulator or a playback runs; 0 for what the config says")
 	fs.BoolVar(&o.verbose, "v", false, "log more")
 	if err := parse(fs, args); err != nil {
@@ -250,7 +250,7 @@ func (o *runFlags) playbackDriver(cfg *config.Config) ([]sensors.Driver, error) 
 		return nil, err
 	}
 	open := func() (goio.ReadCloser, error) { return os.Open(o.playback) }
-	d, err := csvfile.NewDriver(o.playback, open, csvMap(cfg.CSV), csvfile.DriverOptions{Speed: o.speed, Loop: true})
+	d, err := csvfile.NewDriver(o.playback, open, csvMap(cfg.CSV), csvfile.DriverOptions{ClockSpeed: o.speed, Loop: true, Rest: rest(cfg)})
 	if err != nil {
 		return nil, err
 	}
@@ -258,6 +258,10 @@ func (o *runFlags) playbackDriver(cfg *config.Config) ([]sensors.Driver, error) 
 	fitStale(cfg)
 	return []sensors.Driver{d}, nil
 }
+
+// rest is the pause between two rounds of a recording: longer than anything
+// bridges.
+func rest(cfg *config.Config) time.Duration { return cfg.Engine.MaxGap + time.Second }
 
 // recordFolder is the folder of the record: the flag's, the config's, or one
 // in the user's own state.
@@ -299,6 +303,9 @@ func (o *runFlags) greet(a *app.App, opt app.Options, io stdio) {
 	fmt.Fprintf(io.out, "headroom %s watches %s.\n", opt.Version, opt.Config.Name)
 	if opt.Source != "" {
 		fmt.Fprintf(io.out, "The readings are not a machine's own. %s.\n", opt.Source)
+	}
+	if o.playback != "" {
+		fmt.Fprintf(io.out, "At its end the recording begins anew, after a gap of %v without frames.\n", rest(opt.Config))
 	}
 	for i, url := range a.URLs() {
 		if i == 0 {

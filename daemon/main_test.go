@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -252,4 +253,49 @@ func TestRunRecordExportReplay(t *testing.T) {
 	require.Equal(t, exitOK, code, e)
 	require.Contains(t, report, "0 rows skipped")
 	require.Contains(t, report, "Verdict:")
+}
+
+// A recording that is played fast stands in the record at its own pace, and its
+// rounds are parted by a gap.
+func TestPlaybackKeepsItsPaceAndPartsItsRounds(t *testing.T) {
+	var csv strings.Builder
+	csv.WriteString("t_ns,wall,inlet_pressure_pa,inlet_pressure_status\n")
+	for i := range 21 {
+		pa := 300e3 // invented: it falls 10 s after the start
+		if i >= 10 {
+			pa = 100e3
+		}
+		fmt.Fprintf(&csv, "%d,,%g,good\n", i*1_000_000_000, pa)
+	}
+	folder := t.TempDir()
+	ctx, cancel := context.WithTimeout(t.Context(), 3500*time.Millisecond)
+	defer cancel()
+	var out, errs bytes.Buffer
+	code := run(ctx, []string{"-playback", write(t, "fall.csv", csv.String()), "-record", folder, "-listen", "127.0.0.1:0", "-speed", "10"}, stdio{strings.NewReader(""), &out, &errs})
+	require.Equal(t, exitOK, code, errs.String())
+	require.Contains(t, out.String(), "begins anew, after a gap of 6s")
+	code, told, e := call(t, "record", "export", "-record", folder)
+	require.Equal(t, exitOK, code, e)
+	fell, gap := -1.0, 0.0
+	first, last := -1.0, -1.0
+	for line := range strings.Lines(told) {
+		cells := strings.Split(strings.TrimSpace(line), ",")
+		ns, err := strconv.ParseFloat(cells[0], 64)
+		if err != nil {
+			continue
+		}
+		at := ns / 1e9
+		if first < 0 {
+			first = at
+		}
+		if last >= 0 {
+			gap = max(gap, at-last)
+		}
+		last = at
+		if fell < 0 && strings.Contains(line, ",100000,good") {
+			fell = at - first
+		}
+	}
+	require.InDelta(t, 10, fell, 1.5)
+	require.InDelta(t, 7, gap, 2, "the last step of 1 s and the rest of 6 s")
 }

@@ -38,3 +38,12 @@ type Driver interface {
 	// monotonic time for Reading.At. post never blocks.
 	Run(ctx context.Context, clock func() time.Duration, post func(Reading)) error
 }
+
+// Rester is a driver that has times without any machine behind it, as between
+// two rounds of a recording: the program takes no frame then, so that all who
+// judge see a gap and not a jump.
+type Rester interface {
+	// Resting reports whether it is such a time. Safe for use by many
+	// goroutines.
+	Resting() bool
+}

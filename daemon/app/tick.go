@@ -9,6 +9,7 @@ import (
 	"headroom/rules/engine"
 	"headroom/rules/frame"
 	"headroom/rules/words"
+	"headroom/sensors"
 )
 
 // tickStep is how finely ticks are dated. Nothing that is judged here changes
@@ -44,11 +45,24 @@ func (a *App) tick(ctx context.Context) {
 			a.late++
 		}
 		last = now
+		if a.resting() {
+			continue
+		}
 		// Two ticks that a busy computer lets through together are one.
 		if at := now.Truncate(tickStep); at > a.lastTick() {
 			a.step(at)
 		}
 	}
+}
+
+// resting reports whether a driver has nothing to read for a time.
+func (a *App) resting() bool {
+	for _, d := range a.opt.Drivers {
+		if r, ok := d.(sensors.Rester); ok && r.Resting() {
+			return true
+		}
+	}
+	return false
 }
 
 // lastTick is the time of the last step, 0 before the first. Safe for use by

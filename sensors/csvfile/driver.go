@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"sync/atomic"
 	"time"
 
 	"headroom/rules/frame"
@@ -13,10 +14,17 @@ import (
 
 // DriverOptions of a recording that is played live.
 type DriverOptions struct {
-	// Speed is the pace: 1 as recorded (also when 0), 2 twice as fast.
+	// Speed is the pace on the clock that Run is given: 1 as recorded (also
+	// when 0), 2 twice as fast.
 	Speed float64
-	// Loop starts again at the end, one last step later.
+	// ClockSpeed is how much faster than life that clock itself goes; 0 is 1.
+	ClockSpeed float64
+	// Loop starts again at the end, one last step later and after Rest.
 	Loop bool
+	// Rest parts the end of one round from the start of the next on the clock,
+	// and while it lasts Resting is true: what a machine does at a recording's
+	// start follows from nothing at its end.
+	Rest time.Duration
 	// OnProblem is told of every row and cell that can't be used.
 	OnProblem func(RowError)
 }
@@ -28,9 +36,13 @@ type Driver struct {
 	m        Map
 	opts     DriverOptions
 	channels []frame.Channel
+	resting  atomic.Bool
 }
 
-var _ sensors.Driver = (*Driver)(nil)
+var (
+	_ sensors.Driver = (*Driver)(nil)
+	_ sensors.Rester = (*Driver)(nil)
+)
 
 // NewDriver makes a driver out of a recording. open is called once here, to
 // learn the channels, and again for every playing.
@@ -38,8 +50,13 @@ func NewDriver(name string, open func() (io.ReadCloser, error), m Map, opts Driv
 	if opts.Speed == 0 {
 		opts.Speed = 1
 	}
-	if !(opts.Speed > 0 && opts.Speed <= 1e6) {
-		return nil, fmt.Errorf("cannot play %s at speed %g: it must be above 0 and at most 1000000", name, opts.Speed)
+	if opts.ClockSpeed == 0 {
+		opts.ClockSpeed = 1
+	}
+	for _, v := range [...]float64{opts.Speed, opts.ClockSpeed} {
+		if !(v > 0 && v <= 1e6) {
+			return nil, fmt.Errorf("cannot play %s at speed %g: it must be above 0 and at most 1000000", name, v)
+		}
 	}
 	d := &Driver{name: name, open: open, m: m, opts: opts}
 	err := d.with(func(r *Reader) error {
@@ -55,10 +72,18 @@ func (d *Driver) Name() string { return "recording " + d.name }
 // Channels lists the channels in the recording.
 func (d *Driver) Channels() []frame.Channel { return append([]frame.Channel(nil), d.channels...) }
 
+// Resting reports whether a round has ended and the next not begun. Safe for
+// use by many goroutines.
+func (d *Driver) Resting() bool { return d.resting.Load() }
+
 // Run plays the recording. At its end, unless it loops, every channel is
 // posted as missing and Run waits for ctx, as nothing is wrong with the device.
 func (d *Driver) Run(ctx context.Context, clock func() time.Duration, post func(sensors.Reading)) error {
-	p := player{speed: d.opts.Speed, clock: clock, post: post, channels: d.channels, due: clock(), step: firstStep}
+	p := player{
+		speed: d.opts.Speed, clockSpeed: d.opts.ClockSpeed, clock: clock, post: post, channels: d.channels,
+		due: clock(), step: firstStep, resting: &d.resting,
+	}
+	defer d.resting.Store(false)
 	for {
 		rows := p.rows
 		err := d.with(func(r *Reader) error { return p.play(ctx, r) })
@@ -74,6 +99,8 @@ func (d *Driver) Run(ctx context.Context, clock func() time.Duration, post func(
 			<-ctx.Done()
 			return nil
 		}
+		p.due += d.opts.Rest
+		d.resting.Store(d.opts.Rest > 0)
 	}
 }
 
@@ -92,11 +119,13 @@ func (d *Driver) with(use func(*Reader) error) (err error) {
 
 // player posts rows when they are due.
 type player struct {
-	speed    float64
-	clock    func() time.Duration
-	post     func(sensors.Reading)
-	channels []frame.Channel
-	rows     int
+	speed, clockSpeed float64
+	clock             func() time.Duration
+	post              func(sensors.Reading)
+	channels          []frame.Channel
+	rows              int
+	// resting ends with the first row of a round.
+	resting *atomic.Bool
 	// due is when the next row is due, and step the last time between rows.
 	due, step time.Duration
 }
@@ -126,11 +155,12 @@ func (p *player) play(ctx context.Context, r *Reader) error {
 			p.due += p.step
 		}
 		last = t
-		if !wait(ctx, p.due-p.clock()) {
+		if !wait(ctx, time.Duration(float64(p.due-p.clock())/p.clockSpeed)) {
 			return nil
 		}
 		p.rows++
 		p.frame(&f)
+		p.resting.Store(false)
 	}
 }
 

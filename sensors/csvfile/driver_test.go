@@ -123,3 +123,26 @@ func TestDriverErrors(t *testing.T) {
 	require.NoError(t, err)
 	require.ErrorIs(t, d.Run(t.Context(), func() time.Duration { return 0 }, nil), gone)
 }
+
+// A clock that goes faster than life: the rows stand on it where they stood in
+// the recording, and life waits as much less.
+func TestDriverOnAFastClock(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d, err := csvfile.NewDriver("x.csv", opener(played), playedMap(), csvfile.DriverOptions{ClockSpeed: 4, Loop: true, Rest: 6 * time.Second})
+		require.NoError(t, err)
+		start := time.Now()
+		ctx, cancel := context.WithTimeout(t.Context(), 3400*time.Millisecond)
+		defer cancel()
+		clock := func() time.Duration { return 4 * time.Since(start) }
+		var at []time.Duration
+		require.NoError(t, d.Run(ctx, clock, func(r sensors.Reading) {
+			if r.Channel == frame.Flow {
+				at = append(at, r.At)
+				require.Equal(t, r.At == 11*time.Second, d.Resting(), "from the end of a round to the first row of the next")
+			}
+		}))
+		// 0, 1 and 3 s; the next round a last step of 2 s and a rest of 6 s on.
+		require.Equal(t, []time.Duration{0, 1e9, 3e9, 11e9, 12e9}, at)
+		require.False(t, d.Resting())
+	})
+}
