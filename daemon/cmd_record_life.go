@@ -71,7 +71,11 @@ func printLife(parts []store.LifeOf, practice *store.Sums, sys units.System, io 
 		line(strings.ReplaceAll(state, "_", " "), units.Duration, all.InStateS[state])
 	}
 	fmt.Fprintf(w, "starts\t%d\n", all.Starts)
-	line("water", units.Volume, all.WaterM3)
+	if all.MeasuredWater() {
+		line("water", units.Volume, all.WaterM3)
+	} else {
+		fmt.Fprint(w, "water\tnot measured\n")
+	}
 	line("energy (volts times amps)", units.Energy, all.EnergyJ)
 	for i := range parts[1:] {
 		p := &parts[i+1]

@@ -114,7 +114,9 @@ func (c *Collector) machine(s sink, snap *snapshot.Snapshot, fresh bool) {
 		s.counter(c.d.stateTime, snap.Totals.InStateS[st], st.String())
 	}
 	s.counter(c.d.starts, float64(snap.Totals.Starts))
-	s.counter(c.d.water, snap.Totals.WaterM3)
+	if snap.Verdicts.Samples[frame.Flow].Status != frame.NotFitted {
+		s.counter(c.d.water, snap.Totals.WaterM3)
+	}
 	s.counter(c.d.energy, snap.Totals.EnergyJ)
 }
 

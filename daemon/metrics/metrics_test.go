@@ -134,6 +134,14 @@ func TestNothingIsClaimedOfAnOldTick(t *testing.T) {
 	require.Contains(t, got, "headroom_starts_total 2", "what was counted stays true")
 }
 
+// Water that no meter counted is not told as none.
+func TestWaterWithoutAMeterHasNoCounter(t *testing.T) {
+	s := running()
+	require.Contains(t, collect(t, s, noon), "headroom_water_cubic_meters_total 0.163")
+	s.Verdicts.Samples[frame.Flow], s.Totals.WaterM3 = frame.Sample{}, 0
+	require.NotContains(t, collect(t, s, noon), "\nheadroom_water")
+}
+
 func TestPhases(t *testing.T) {
 	s := running()
 	quiet := engine.ActAlarm(engine.InletHigh)

@@ -92,7 +92,7 @@ func (j *judge) sums() store.Sums {
 		return out
 	}
 	t := j.state.Totals()
-	out.Starts, out.WaterM3, out.EnergyJ = t.Starts, t.WaterM3, t.EnergyJ
+	out.Starts, out.WaterM3, out.FlowS, out.EnergyJ = t.Starts, t.WaterM3, t.FlowS, t.EnergyJ
 	out.InStateS, out.Raised, out.Exposures = map[string]float64{}, map[string]uint64{}, map[string]store.ExposureSums{}
 	for st, s := range t.InStateS {
 		if s > 0 {

@@ -119,10 +119,11 @@ type summaryLine struct {
 	SpanS    float64            `json:"span_s"`
 	InStateS map[string]float64 `json:"in_state_s"`
 	Starts   uint64             `json:"starts"`
-	WaterM3  float64            `json:"water_m3"`
-	FirstOut string             `json:"first_out,omitempty"`
-	Rules    []ruleLine         `json:"rules"`
-	Digest   string             `json:"verdict_digest,omitempty"`
+	// WaterM3 is null where nothing measured it.
+	WaterM3  *float64   `json:"water_m3"`
+	FirstOut string     `json:"first_out,omitempty"`
+	Rules    []ruleLine `json:"rules"`
+	Digest   string     `json:"verdict_digest,omitempty"`
 }
 
 type ruleLine struct {
@@ -143,8 +144,11 @@ type ruleLine struct {
 func (l *Lines) Summary(s *Summary) error {
 	line := summaryLine{
 		Type: "summary", File: l.file, Verdict: s.Verdict().String(), Doubt: s.Doubt(), Frames: s.Totals.Frames, Skipped: s.Skipped,
-		Gaps: s.Totals.Gaps, SpanS: (s.Last - s.First).Seconds(), Starts: s.Totals.Starts, WaterM3: s.Totals.WaterM3,
+		Gaps: s.Totals.Gaps, SpanS: (s.Last - s.First).Seconds(), Starts: s.Totals.Starts,
 		InStateS: map[string]float64{}, Digest: hexDigest(s.Digest),
+	}
+	if s.Totals.FlowS > 0 {
+		line.WaterM3 = &s.Totals.WaterM3
 	}
 	for st := range machine.NumStates {
 		line.InStateS[st.String()] = s.Totals.InStateS[st]

@@ -51,6 +51,7 @@ func (p *part) totals(s *engine.State) engine.Totals {
 	t.Starts -= b.Starts
 	t.Annunciated -= b.Annunciated
 	t.WaterM3 -= b.WaterM3
+	t.FlowS -= b.FlowS
 	t.EnergyJ -= b.EnergyJ
 	for i := range t.InStateS {
 		t.InStateS[i] -= b.InStateS[i]

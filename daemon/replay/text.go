@@ -122,7 +122,15 @@ func (x *Text) states(b *strings.Builder, s *Summary) {
 		parts = []string{"not judged, every row stands alone"}
 	}
 	fmt.Fprintf(b, "Machine: %s; starts: %d; water: %s\n", strings.Join(parts, ", "), s.Totals.Starts,
-		units.Format(units.Volume, x.sys, s.Totals.WaterM3))
+		x.water(s))
+}
+
+// water is what was drawn, where anything measured it.
+func (x *Text) water(s *Summary) string {
+	if s.Totals.FlowS == 0 {
+		return "not measured"
+	}
+	return units.Format(units.Volume, x.sys, s.Totals.WaterM3)
 }
 
 func (x *Text) alarms(b *strings.Builder, s *Summary) {

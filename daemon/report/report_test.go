@@ -63,7 +63,7 @@ func fixture() *Report {
 		sentence(4, review.KindAct, 80*s, 0, "Kim acknowledged “Pump is starving”: “<script>”.", review.Evidence{Basis: review.OnAct, N: 7, Channel: frame.NumChannels}),
 	}, CannotTell: []review.Sentence{sentence(5, review.KindLimit, 0, 0, "Who people were.", review.Evidence{Basis: review.OnRecord, Channel: frame.NumChannels, Name: "acts.who"})}}
 	a.Summary = review.Summary{
-		Span: 170 * s, States: []review.StateTime{{State: machine.Running, Seconds: 150}}, Starts: 1, WaterM3: 0.02, EnergyJ: 1e5, Complete: true,
+		Span: 170 * s, States: []review.StateTime{{State: machine.Running, Seconds: 150}}, Starts: 1, WaterM3: 0.02, HasWater: true, EnergyJ: 1e5, Complete: true,
 		Limits: []review.LimitSum{{
 			Rule: engine.InletLow, ExposureSums: store.ExposureSums{BeyondWarnS: 30, BeyondActS: 20, WatchedS: 150, BlindS: 2},
 			Worst: store.Worst{Share: -0.5, Headroom: -110e3, T: 66 * s}, HasWorst: true,

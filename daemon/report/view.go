@@ -220,7 +220,7 @@ func (p *Report) brief() (out []pair) {
 	if h.ID.N == 0 {
 		return out
 	}
-	out = append(out, pair{"Starts of the pump", fmt.Sprint(s.Starts)}, pair{"Water drawn", units.Format(units.Volume, p.Options.Units, s.WaterM3)})
+	out = append(out, pair{"Starts of the pump", fmt.Sprint(s.Starts)}, pair{"Water drawn", s.Water(p.Options.Units)})
 	if s.EnergyJ > 0 {
 		out = append(out, pair{"Energy (volts times amps)", units.Format(units.Energy, p.Options.Units, s.EnergyJ)})
 	}

@@ -53,14 +53,15 @@ type evidenceJSON struct {
 }
 
 type summaryJSON struct {
-	SpanS    float64            `json:"span_s"`
-	StatesS  map[string]float64 `json:"states_s"`
-	Starts   uint64             `json:"starts"`
-	WaterM3  float64            `json:"water_m3"`
-	EnergyJ  float64            `json:"energy_j"`
-	ThroughS float64            `json:"through_s"`
-	Limits   []limitJSON        `json:"limits"`
-	Alarms   []alarmJSON        `json:"alarms"`
+	SpanS   float64            `json:"span_s"`
+	StatesS map[string]float64 `json:"states_s"`
+	Starts  uint64             `json:"starts"`
+	// WaterM3 is null where nothing measured it.
+	WaterM3  *float64    `json:"water_m3"`
+	EnergyJ  float64     `json:"energy_j"`
+	ThroughS float64     `json:"through_s"`
+	Limits   []limitJSON `json:"limits"`
+	Alarms   []alarmJSON `json:"alarms"`
 }
 
 type limitJSON struct {
@@ -136,8 +137,11 @@ func (e *Evidence) json() evidenceJSON {
 
 func (s *Summary) json() summaryJSON {
 	out := summaryJSON{
-		SpanS: s.Span.Seconds(), StatesS: map[string]float64{}, Starts: s.Starts, WaterM3: s.WaterM3, EnergyJ: s.EnergyJ,
+		SpanS: s.Span.Seconds(), StatesS: map[string]float64{}, Starts: s.Starts, EnergyJ: s.EnergyJ,
 		ThroughS: s.Through.Seconds(), Limits: make([]limitJSON, 0, len(s.Limits)), Alarms: make([]alarmJSON, 0, len(s.Alarms)),
+	}
+	if s.HasWater {
+		out.WaterM3 = &s.WaterM3
 	}
 	for _, st := range s.States {
 		out.StatesS[st.State.String()] = st.Seconds

@@ -6,6 +6,7 @@ import (
 	"headroom/daemon/store"
 	"headroom/rules/engine"
 	"headroom/rules/machine"
+	"headroom/rules/units"
 )
 
 // Summary is the account in figures.
@@ -15,10 +16,11 @@ type Summary struct {
 	// States are the machine's states with how long each lasted within the
 	// run, in the order of machine.State; those that never were are left out.
 	States []StateTime
-	// Starts of the pump, WaterM3 drawn, EnergyJ (apparent, 0 where not
-	// measured).
+	// Starts of the pump, WaterM3 drawn, valid when HasWater: something measured
+	// it; EnergyJ (apparent, 0 where not measured).
 	Starts           uint64
 	WaterM3, EnergyJ float64
+	HasWater         bool
 	// Through is up to when sums and worst headroom are known; Complete tells
 	// that this is the end.
 	Through  time.Duration
@@ -27,6 +29,14 @@ type Summary struct {
 	Limits []LimitSum
 	// Alarms in the order in which they came.
 	Alarms []AlarmLife
+}
+
+// Water is what was drawn, in words.
+func (s *Summary) Water(sys units.System) string {
+	if !s.HasWater {
+		return "not measured"
+	}
+	return units.Format(units.Volume, sys, s.WaterM3)
 }
 
 // StateTime is how long the machine was in a state.
@@ -53,6 +63,7 @@ func (t *teller) summary() Summary {
 	}
 	sum := &t.run.Summary
 	s.Starts, s.WaterM3, s.EnergyJ = t.starts(), sum.Sums.WaterM3, sum.Sums.EnergyJ
+	s.HasWater = sum.Sums.MeasuredWater()
 	s.Through, s.Complete = sum.Through, sum.Through >= h.End
 	for st := range machine.NumStates {
 		if sec := sum.Sums.InStateS[st.String()]; sec > 0 {

@@ -122,7 +122,7 @@ func (s *Summary) writeText(b *strings.Builder, h *Head, o TextOptions) {
 	}
 	if h.ID.N > 0 {
 		fmt.Fprintf(b, "  %-28s %d\n", "starts of the pump", s.Starts)
-		fmt.Fprintf(b, "  %-28s %s\n", "water drawn", units.Format(units.Volume, o.Units, s.WaterM3))
+		fmt.Fprintf(b, "  %-28s %s\n", "water drawn", s.Water(o.Units))
 		if s.EnergyJ > 0 {
 			fmt.Fprintf(b, "  %-28s %s\n", "energy (volts times amps)", units.Format(units.Energy, o.Units, s.EnergyJ))
 		}

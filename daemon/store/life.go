@@ -192,7 +192,7 @@ func (l *LifeOf) check() error {
 	if l.Record == "" {
 		return errors.New("counters of no record")
 	}
-	bad := l.Sums.WaterM3 < 0 || l.Sums.EnergyJ < 0
+	bad := l.Sums.WaterM3 < 0 || l.Sums.FlowS < 0 || l.Sums.EnergyJ < 0
 	for _, x := range l.Sums.InStateS {
 		bad = bad || x < 0
 	}

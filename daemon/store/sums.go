@@ -15,11 +15,16 @@ type Sums struct {
 	Starts      uint64                  `json:"starts,omitempty"`
 	Annunciated uint64                  `json:"annunciated,omitempty"`
 	WaterM3     float64                 `json:"water_m3,omitempty"`
+	FlowS       float64                 `json:"flow_s,omitempty"`
 	EnergyJ     float64                 `json:"energy_j,omitempty"`
 	InStateS    map[string]float64      `json:"in_state_s,omitempty"`
 	Exposures   map[string]ExposureSums `json:"exposures,omitempty"`
 	Raised      map[string]uint64       `json:"raised,omitempty"`
 }
+
+// MeasuredWater reports whether anything measured the water. A record of an
+// older program doesn't say for how long; water that it counts was measured.
+func (s *Sums) MeasuredWater() bool { return s.FlowS > 0 || s.WaterM3 > 0 }
 
 // ExposureSums is the part of engine.Exposure that adds up.
 type ExposureSums struct {
@@ -35,7 +40,7 @@ func sumsBetween(now, before *engine.Totals) Sums {
 	s := Sums{
 		Frames: now.Frames - before.Frames, Gaps: now.Gaps - before.Gaps, Starts: now.Starts - before.Starts,
 		Annunciated: now.Annunciated - before.Annunciated,
-		WaterM3:     now.WaterM3 - before.WaterM3, EnergyJ: now.EnergyJ - before.EnergyJ,
+		WaterM3:     now.WaterM3 - before.WaterM3, FlowS: now.FlowS - before.FlowS, EnergyJ: now.EnergyJ - before.EnergyJ,
 	}
 	for i := range now.InStateS {
 		addTo(&s.InStateS, machine.State(i).String(), now.InStateS[i]-before.InStateS[i])
@@ -72,6 +77,7 @@ func (s *Sums) Add(o *Sums) {
 	s.Starts += o.Starts
 	s.Annunciated += o.Annunciated
 	s.WaterM3 += o.WaterM3
+	s.FlowS += o.FlowS
 	s.EnergyJ += o.EnergyJ
 	for k, v := range o.InStateS {
 		addTo(&s.InStateS, k, s.InStateS[k]+v)

@@ -15,6 +15,7 @@ func (e *Engine) addUp(s *State) {
 	smp := &s.out.Samples
 	if q := smp[frame.Flow]; q.OK() {
 		s.totals.WaterM3 += float64(q.Value * dt)
+		s.totals.FlowS += dt
 	}
 	if i, u := smp[frame.MotorCurrent], smp[frame.SupplyVoltage]; i.OK() && u.OK() {
 		s.totals.EnergyJ += float64(float64(i.Value*u.Value) * dt)

@@ -34,8 +34,9 @@ type Totals struct {
 	InStateS [machine.NumStates]float64
 	// Starts of the pump.
 	Starts uint64
-	// WaterM3 drawn from the supply, over good flow readings.
-	WaterM3 float64
+	// WaterM3 drawn from the supply, over good flow readings, and FlowS how long
+	// there were any: 0 where nothing measured the water.
+	WaterM3, FlowS float64
 	// EnergyJ is apparent electric energy, V times A times s, over good
 	// readings of both; where only current is fitted it stays 0.
 	EnergyJ float64
