@@ -302,5 +302,6 @@ func TestPlaybackKeepsItsPaceAndPartsItsRounds(t *testing.T) {
 		code, told, e := call(t, words...)
 		require.Equal(t, exitOK, code, e)
 		require.Regexp(t, `water( drawn)?:? +not measured`, told, "nothing measured it: %v", words)
+		require.NotContains(t, told, "told from the flow", "%v", words)
 	}
 }

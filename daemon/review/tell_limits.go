@@ -114,11 +114,18 @@ var missing = []struct {
 	{frame.Vibration, "No vibration was measured: damage to bearings and valves does not show directly."},
 }
 
+// outletUntold takes the trigger's place in the list where no flow was measured
+// either.
+const outletUntold = "Neither the trigger nor the flow was watched: a closed outlet, and water that goes round and heats in it, can't be told."
+
 func (t *teller) limitFitted() {
 	if t.walked.frames == 0 {
 		return
 	}
 	for _, m := range missing {
+		if m.ch == frame.Trigger && !t.walked.fitted[frame.Flow] {
+			m.words = outletUntold
+		}
 		if !t.walked.fitted[m.ch] && !(t.cfg != nil && t.cfg.Drive == config.EngineDriven && electric(m.ch)) {
 			s := say(KindLimit, m.words).rests(Evidence{Basis: OnRecord, Channel: m.ch, From: t.head.From, To: t.head.To, Name: "not_fitted"})
 			t.limit(t.head.From, t.head.To, s)
