@@ -59,8 +59,10 @@ func (d *decoder) checkTime() {
 		return
 	}
 	switch {
-	case d.wrote("csv.time.format") && d.wrote("csv.time.unit"):
-		d.report(at, "csv.time", "has a format and a unit", "a date has a format, a number has a unit; keep one")
+	case d.wrote("csv.time.format") && d.wrote("csv.time.unit") && t.Format != Epoch:
+		d.report(at, "csv.time", "has a format and a unit", "a date has a format, a number has a unit; keep one, or write format = \"epoch\" for a number that counts from 1970")
+	case t.Format == Epoch && t.DateColumn != "":
+		d.report(d.where("csv.time.date_column"), "csv.time.date_column", "has no place beside a number that counts from 1970", "leave it out")
 	case t.Format == "" && t.Unit == "" && !d.wrote("csv.time.format") && !d.wrote("csv.time.unit"):
 		d.report(at, "csv.time", "has neither a format nor a unit", `write format = "YYYY-MM-DD hh:mm:ss" for dates or unit = "s" for numbers`)
 	}

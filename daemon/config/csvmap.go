@@ -68,8 +68,11 @@ func layout(text string) (string, bool) {
 	if l, ok := goLayout(text); ok {
 		return l, true
 	}
-	return text, isPattern(text)
+	return text, text == Epoch || isPattern(text)
 }
+
+// Epoch is the format of a number that counts from 1970-01-01 UTC.
+const Epoch = "epoch"
 
 // patternWords are the parts of a date as the reader of recordings knows them,
 // longer ones first; each kind is needed once, AM where there is one.

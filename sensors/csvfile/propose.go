@@ -301,10 +301,11 @@ func (p *Proposal) writeTime(b *bytes.Buffer) {
 	if t.DateColumn != "" {
 		fmt.Fprintf(b, "date_column = %q\n", t.DateColumn)
 	}
+	if t.Format != "" {
+		fmt.Fprintf(b, "format = %q\n", t.Format)
+	}
 	if t.Unit != "" {
 		fmt.Fprintf(b, "unit = %q\n", t.Unit)
-	} else {
-		fmt.Fprintf(b, "format = %q\n", t.Format)
 	}
 }
 

@@ -36,6 +36,14 @@ func TestProposalReadsItsFile(t *testing.T) {
 			csvfile.TimeColumn{Column: "t (s)", Unit: "s"}, []frame.Channel{frame.ShaftSpeed, frame.OutletPressure}, nil, "",
 		},
 		{
+			"seconds since 1970", "Time (s),Flow (L/min)\n1777887001.5,7.5\n1777887002.5,7.4\n",
+			csvfile.TimeColumn{Column: "Time (s)", Format: "epoch", Unit: "s"}, []frame.Channel{frame.Flow}, nil, "",
+		},
+		{
+			"milliseconds since 1970", "time_ms,Flow (L/min)\n1777887001500,7.5\n1777887002500,7.4\n",
+			csvfile.TimeColumn{Column: "time_ms", Format: "epoch", Unit: "ms"}, []frame.Channel{frame.Flow}, nil, "",
+		},
+		{
 			"a date that can be read in two ways", "Time,Flow (L/min),Inlet\n03/04/2026 13:05:07,7.5,40\n03/04/2026 13:05:08,7.4,41\n",
 			csvfile.TimeColumn{Column: "Time", Format: "M/D/YYYY hh:mm:ss"}, []frame.Channel{frame.Flow}, []string{"Inlet"}, "day first",
 		},

@@ -46,6 +46,9 @@ func (p *Proposal) findTime(t table) map[int]bool {
 	for i, name := range t.names {
 		if unit, ok := counted(name, t.unit(i)); ok && rises(t.cells(i), t.point) {
 			p.Map.Time = TimeColumn{Column: name, Unit: unit}
+			if since1970(t.cells(i), unit, t.point) {
+				p.Map.Time.Format = "epoch"
+			}
 			return map[int]bool{i: true}
 		}
 	}
@@ -116,6 +119,19 @@ func counted(name, unit string) (string, bool) {
 		return strings.ToLower(unit), true
 	}
 	return "", false
+}
+
+// since1970 reports whether a number that counts time is a date of 2001 to 2100:
+// no logger counts 31 years from its own start.
+func since1970(cells []string, unit string, point byte) bool {
+	c := clock{unit: nsPerUnit[unit], point: point}
+	for _, cell := range cells {
+		ns, ok := c.parse([]byte(cell))
+		if !ok || ns < 1e18 || ns > 4.1e18 {
+			return false
+		}
+	}
+	return len(cells) > 0
 }
 
 func rises(cells []string, point byte) bool {
