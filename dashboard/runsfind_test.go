@@ -36,7 +36,10 @@ func newSeason(boots uint64, each int) *seasonRecord {
 
 func (s *seasonRecord) Events(ctx context.Context, id store.RunID) ([]store.Event, error) {
 	s.events++
-	time.Sleep(s.slow)
+	select {
+	case <-time.After(s.slow):
+	case <-ctx.Done():
+	}
 	return []store.Event{{Boot: id.Boot, T: 2*time.Hour - time.Minute, Alarm: "inlet_low.act", Raised: true, LevelN: uint8(engine.Act)}}, ctx.Err()
 }
 
@@ -72,7 +75,7 @@ func TestASearchReadsEverythingOnce(t *testing.T) {
 func TestALongSearchIsBrokenOff(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		rec := newSeason(1000, 2)
-		rec.slow = time.Second
+		rec.slow = 700 * time.Millisecond
 		begun := time.Now()
 		found, err := (&runsFilter{Text: "inlet_low"}).choose(t.Context(), rec, rec.runs)
 		require.ErrorIs(t, err, errLongSearch)
