@@ -215,7 +215,7 @@ func foldRows(rows []toldRow) (open, further []toldRow) {
 
 func runFacts(acc *review.Account, a asked, sys units.System) []factRow {
 	h, sum := &acc.Head, &acc.Summary
-	out := []factRow{{"Began", h.Began(time.Local)}, {"Lasted", lasting((h.End - h.Start).Seconds())}, {"Machine", orUnknown(h.Machine)}}
+	out := []factRow{{"Began", h.Began(time.Local)}, {"Lasted", lasting((h.End - h.Start).Seconds())}, {"Machine", review.OrUnknown(h.Machine)}}
 	switch {
 	case h.ID.N == 0:
 		out = append(out, factRow{"Alarms outside of runs", strconv.Itoa(a.run.Raised)}, factRow{"First of them", alarmTitle(a.run.FirstOut)})
@@ -236,14 +236,7 @@ func runFacts(acc *review.Account, a asked, sys units.System) []factRow {
 	if a.run.Source.Imported() {
 		out = append(out, factRow{"Imported from", a.run.Source.Name})
 	}
-	return append(out, factRow{"Recorded by", "headroom " + orUnknown(h.Software)})
-}
-
-func orUnknown(text string) string {
-	if text == "" {
-		return "not known"
-	}
-	return text
+	return append(out, factRow{"Recorded by", "headroom " + review.OrUnknown(h.Software)})
 }
 
 func toldRowOf(look *report.Look, x *review.Sentence, id store.RunID, see string, sys units.System) toldRow {

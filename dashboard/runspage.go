@@ -8,8 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"headroom/daemon/review"
 	"headroom/daemon/store"
-	"headroom/rules/engine"
 	"headroom/rules/units"
 	"headroom/rules/words"
 )
@@ -220,15 +220,11 @@ func began(t time.Time) string {
 	return t.Local().Format("2006-01-02 15:04")
 }
 
-// leastRoom is the limit that a run came closest to, by its share of ample.
+// leastRoom is the limit that a run came closest to; empty for none.
 func leastRoom(run *store.Run, sys units.System) string {
-	best, text := 0.0, ""
-	for rule := range engine.NumRules {
-		w, ok := run.Summary.Worst[rule.String()]
-		// A grade has no amount of room.
-		if d := rule.Spec().Difference; ok && d != units.None && (text == "" || w.Share < best) {
-			best, text = w.Share, words.Rule(rule)+": "+show(d, sys, w.Headroom)
-		}
+	l := review.LeastRoom(review.LimitsOf(&run.Summary))
+	if l == nil {
+		return ""
 	}
-	return text
+	return words.Rule(l.Rule) + ": " + review.Room(l, sys)
 }

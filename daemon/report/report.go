@@ -86,7 +86,7 @@ func Make(ctx context.Context, r Record, id store.RunID, o Options) (*Report, er
 		return nil, err
 	}
 	p := &Report{Account: a, Options: o}
-	if p.Config, err = configOf(ctx, r, a.Head.Config); err != nil {
+	if p.Config, _, err = review.ConfigOf(ctx, r, a.Head.Config); err != nil {
 		return nil, err
 	}
 	if p.Proof, err = proofOf(ctx, r, id); err != nil {
@@ -101,20 +101,6 @@ func Make(ctx context.Context, r Record, id store.RunID, o Options) (*Report, er
 	}
 	p.CloseUps, err = d.closeUps()
 	return p, err
-}
-
-// configOf reads the configuration in force; nil where there is none that this
-// version can read.
-func configOf(ctx context.Context, r Record, hash string) (*config.Config, error) {
-	text, ok, err := r.Config(ctx, hash)
-	if err != nil || !ok {
-		return nil, err
-	}
-	cfg, problems := config.Parse("the config of the record", text)
-	if len(config.Mistakes(problems)) > 0 {
-		return nil, nil
-	}
-	return cfg, nil
 }
 
 // proves is what the chain is good for, in plain words.

@@ -2,6 +2,7 @@ package report
 
 import (
 	"headroom/daemon/config"
+	"headroom/daemon/review"
 	"headroom/rules/engine"
 	"headroom/rules/units"
 	"headroom/rules/words"
@@ -33,13 +34,13 @@ func (p *Report) rule(r engine.RuleID, l *engine.Limit) string {
 	}
 	text := ""
 	if l.HasWarn {
-		text = lower(l.WarnLevel.Words()) + " at " + show(l.Warn) + " after " + p.seconds(l.WarnOn)
+		text = review.Lower(l.WarnLevel.Words()) + " at " + show(l.Warn) + " after " + p.seconds(l.WarnOn)
 	}
 	if l.HasAct {
 		if text != "" {
 			text += "; "
 		}
-		text += lower(l.ActLevel.Words()) + " at " + show(l.Act) + " after " + p.seconds(l.ActOn)
+		text += review.Lower(l.ActLevel.Words()) + " at " + show(l.Act) + " after " + p.seconds(l.ActOn)
 	}
 	if r.Spec().Quantity == units.Switch {
 		text = "on"
@@ -48,13 +49,6 @@ func (p *Report) rule(r engine.RuleID, l *engine.Limit) string {
 		text += " (" + l.Source + ")"
 	}
 	return text
-}
-
-func lower(s string) string {
-	if s == "" {
-		return s
-	}
-	return string(s[0]|0x20) + s[1:]
 }
 
 // machine writes the figures of the machine and what stands around it.

@@ -25,7 +25,7 @@ func NewLook(ctx context.Context, r Record, id review.RunID) (*Look, error) {
 	if err != nil {
 		return nil, err
 	}
-	cfg, err := configOf(ctx, r, a.Head.Config)
+	cfg, _, err := review.ConfigOf(ctx, r, a.Head.Config)
 	if err != nil {
 		return nil, err
 	}

@@ -66,7 +66,7 @@ type group struct {
 func (p *Report) view() *page {
 	h := &p.Account.Head
 	v := &page{
-		Lang: "en", Title: "Report of run " + h.ID.String(), Paper: string(p.Options.paper()), Subtitle: named(h.Machine),
+		Lang: "en", Title: "Report of run " + h.ID.String(), Paper: string(p.Options.paper()), Subtitle: review.Named(h.Machine),
 		Proof: p.Proof, Cautions: cautions,
 	}
 	if h.ID.N == 0 {
@@ -75,7 +75,7 @@ func (p *Report) view() *page {
 	if v.Band = h.Source.Band(); v.Band != "" {
 		v.Every = cssText(everyPage(h.Source))
 	}
-	v.Left = cssText(v.Title + " · " + named(h.Machine) + " · " + h.Clock.Words())
+	v.Left = cssText(v.Title + " · " + review.Named(h.Machine) + " · " + h.Clock.Words())
 	v.Right = cssText("headroom " + p.Options.Software + " · page ")
 	v.Facts, v.Brief = p.facts(), p.brief()
 	for i := range p.Account.Sentences {
@@ -104,13 +104,6 @@ func everyPage(s store.Source) string {
 		return "PLAYED BACK – practice only"
 	}
 	return "IMPORTED from " + s.Name
-}
-
-func named(machine string) string {
-	if machine == "" {
-		return "machine without a name"
-	}
-	return machine
 }
 
 // cssText quotes a text for a style sheet.
@@ -142,26 +135,19 @@ func (p *Report) duration(s float64) string {
 
 func (p *Report) facts() []pair {
 	h := &p.Account.Head
-	ended := map[string]string{
-		"stopped": "the pump stopped", "closed": "the program was ended", "cut": "cut off, as by the power", "": "still going on when read",
-	}
 	out := []pair{
-		{"Machine", named(h.Machine)},
+		{"Machine", review.Named(h.Machine)},
 		{"Readings from", readingsFrom(h.Source)},
 		{"Began", h.Began(p.Options.Zone)},
 		{"Lasted", p.duration((h.End - h.Start).Seconds())},
 	}
 	if h.ID.N > 0 {
-		end, ok := ended[h.Ended]
-		if !ok {
-			end = h.Ended
-		}
-		out = append(out, pair{"Ended", end})
+		out = append(out, pair{"Ended", review.Ended(h.Ended)})
 	}
 	out = append(out,
 		pair{"Told from, to", h.Since(h.From) + " to " + h.Since(h.To) + " (counted from the start)"},
-		pair{"Recorded by", "headroom " + orNone(h.Software)},
-		pair{"Settings in force", "SHA-256 " + orNone(h.Config)},
+		pair{"Recorded by", "headroom " + review.OrUnknown(h.Software)},
+		pair{"Settings in force", "SHA-256 " + review.OrUnknown(h.Config)},
 		pair{"Calibrations in force", p.calibration()},
 	)
 	if p.Proof.Head != "" {
@@ -189,13 +175,6 @@ func (p *Report) calibration() string {
 	return "SHA-256 " + p.Calibration
 }
 
-func orNone(s string) string {
-	if s == "" {
-		return "not known"
-	}
-	return s
-}
-
 // brief is the summary in a few figures.
 func (p *Report) brief() (out []pair) {
 	s := &p.Account.Summary
@@ -211,7 +190,7 @@ func (p *Report) brief() (out []pair) {
 		}
 	}
 	out = append(out, pair{"Alarms", fmt.Sprintf("%d, of which %d asked to act now", len(s.Alarms), strong)}, pair{"First-out", first})
-	if w := worst(s); w != nil {
+	if w := review.LeastRoom(s.Limits); w != nil {
 		out = append(out, pair{"Least room", words.Rule(w.Rule) + ": " + review.Room(w, p.Options.Units) + ", " + h.Since(w.Worst.T)})
 	}
 	for _, st := range s.States {
@@ -232,17 +211,6 @@ func upper(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// worst is the limit with the least share of its room left.
-func worst(s *review.Summary) (w *review.LimitSum) {
-	for i := range s.Limits {
-		l := &s.Limits[i]
-		if l.HasRoom() && (w == nil || l.Worst.Share < w.Worst.Share) {
-			w = l
-		}
-	}
-	return w
 }
 
 func (p *Report) told(s *review.Sentence) told {

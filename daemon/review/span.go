@@ -107,17 +107,9 @@ func (s *span) bound(ctx context.Context, r Record) (err error) {
 
 // readConfig takes the configuration in force, where the record holds one that
 // this version understands.
-func (s *span) readConfig(ctx context.Context, r Record) error {
-	text, ok, err := r.Config(ctx, s.head.Config)
-	if err != nil || !ok {
-		return err
-	}
-	s.head.HasConfig = true
-	cfg, problems := config.Parse("the config of the record", text)
-	if len(config.Mistakes(problems)) == 0 {
-		s.cfg = cfg
-	}
-	return nil
+func (s *span) readConfig(ctx context.Context, r Record) (err error) {
+	s.cfg, s.head.HasConfig, err = ConfigOf(ctx, r, s.head.Config)
+	return err
 }
 
 func (s *span) readClock(ctx context.Context, r Record) (err error) {

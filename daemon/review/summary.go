@@ -70,13 +70,7 @@ func (t *teller) summary() Summary {
 			s.States = append(s.States, StateTime{st, sec})
 		}
 	}
-	for r := range engine.NumRules {
-		x, summed := sum.Sums.Exposures[r.String()]
-		w, judged := sum.Worst[r.String()]
-		if summed || judged {
-			s.Limits = append(s.Limits, LimitSum{Rule: r, ExposureSums: x, Worst: w, HasWorst: judged})
-		}
-	}
+	s.Limits = LimitsOf(sum)
 	return s
 }
 

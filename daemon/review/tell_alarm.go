@@ -33,9 +33,9 @@ func (t *teller) tellChanges(e *episode) {
 		label := c.Channel.Label()
 		if last != nil && c.Left > last.Left {
 			gap := lasting(c.Channel, last.Left, c.Left)
-			s.shown(units.Duration, gap).words(" later " + lower(label))
+			s.shown(units.Duration, gap).words(" later " + Lower(label))
 		} else if last != nil {
-			s.words("At the same moment " + lower(label))
+			s.words("At the same moment " + Lower(label))
 		} else {
 			s.words(label)
 		}
@@ -62,7 +62,7 @@ func verb(c *Change) string {
 
 func (t *teller) tellAlarm(e *episode) {
 	a := &t.lives[e.root]
-	s := say(KindAlarm, "Alarm ("+lower(a.Level.Words())+"): "+a.Title+".")
+	s := say(KindAlarm, "Alarm ("+Lower(a.Level.Words())+"): "+a.Title+".")
 	s.Level = uint8(a.Level)
 	ev := onAlarm(a.Name, a.Raised)
 	if r, ok := quantityOf(a); ok && r.Spec().Quantity != units.Switch {
@@ -76,7 +76,7 @@ func (t *teller) tellAlarm(e *episode) {
 		s.words(" The condition had begun ").amount(units.Duration, began.Seconds()).words(" earlier.")
 	}
 	if next := t.stageAfter(e); next != nil {
-		s.words(" It went on to “" + next.Title + "” (" + lower(next.Level.Words()) + ")")
+		s.words(" It went on to “" + next.Title + "” (" + Lower(next.Level.Words()) + ")")
 		if late := next.Raised - a.Raised; late > 0 {
 			s.words(" after ").amount(units.Duration, late.Seconds())
 		}
@@ -324,14 +324,6 @@ func plural(n int, one, many string) string {
 		return "1 " + one
 	}
 	return strconv.Itoa(n) + " " + many
-}
-
-// lower makes a label fit into a sentence.
-func lower(s string) string {
-	if len(s) < 2 || s[0] < 'A' || s[0] > 'Z' || s[1] >= 'A' && s[1] <= 'Z' {
-		return s
-	}
-	return string(s[0]+'a'-'A') + s[1:]
 }
 
 // times counts how often.

@@ -51,16 +51,7 @@ func (t *teller) tellStop() {
 	if h.ID.N == 0 {
 		return
 	}
-	word := map[string]string{
-		"stopped": "The pump stopped, and stood for longer than a pause: the run ended.",
-		"closed":  "The program was ended here, and the run with it.",
-		"cut":     "The record breaks off here, as when the power is cut.",
-		"":        "The run was still going on when this was read.",
-	}[h.Ended]
-	if word == "" {
-		word = "The run ended (" + h.Ended + ")."
-	}
-	s := say(KindStop, word).rests(t.here(h.End))
+	s := say(KindStop, endedSentence(h.Ended)).rests(t.here(h.End))
 	s.rests(Evidence{Basis: OnRecord, Channel: frame.NumChannels, From: h.End, To: h.End, Name: "run.ended"})
 	t.add(h.End, h.End, s)
 }

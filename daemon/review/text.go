@@ -87,7 +87,7 @@ func (a *Account) WriteText(w io.Writer, o TextOptions) error {
 		wrap(b, "", band, o.Width)
 		b.WriteString(rule)
 	}
-	fmt.Fprintf(b, "%s, %s\n%s\n\n", title, orNone(h.Machine), h.Began(o.Zone))
+	fmt.Fprintf(b, "%s, %s\n%s\n\n", title, Named(h.Machine), h.Began(o.Zone))
 	for i := range a.Sentences {
 		s := &a.Sentences[i]
 		at := fmt.Sprintf("%-10s %-8s ", h.ClockTime(s.From, o.Zone), h.Since(s.From))
@@ -108,17 +108,10 @@ func (a *Account) WriteText(w io.Writer, o TextOptions) error {
 	return err
 }
 
-func orNone(s string) string {
-	if s == "" {
-		return "machine without a name"
-	}
-	return s
-}
-
 func (s *Summary) writeText(b *strings.Builder, h *Head, o TextOptions) {
 	fmt.Fprintf(b, "\nIn all\n  %-28s %s\n", "from start to end", units.Format(units.Duration, o.Units, s.Span.Seconds()))
 	for _, st := range s.States {
-		fmt.Fprintf(b, "  %-28s %s\n", lower(st.State.Words()), units.Format(units.Duration, o.Units, st.Seconds))
+		fmt.Fprintf(b, "  %-28s %s\n", Lower(st.State.Words()), units.Format(units.Duration, o.Units, st.Seconds))
 	}
 	if h.ID.N > 0 {
 		fmt.Fprintf(b, "  %-28s %d\n", "starts of the pump", s.Starts)
