@@ -56,6 +56,24 @@ func TestPastRuns(t *testing.T) {
 	require.Contains(t, out, "size: letter")
 }
 
+// TestWhatNeverRanIsTold: with a motor that stalled at its start there is no
+// run, and the commands that take the newest find what happened.
+func TestWhatNeverRanIsTold(t *testing.T) {
+	dir := recordtest.Play(t, recordtest.Script{Scenario: "jam_at_start"})
+	title := alarmWords("start_jam.act")
+	out, errs, code := said(t, "record", "list", "-record", dir)
+	require.Zero(t, code, errs)
+	require.Regexp(t, `(?m)^1 .* outside of runs$`, out)
+	require.Contains(t, out, "Without a run: boot 1.", "it can be exported too")
+	for _, args := range [][]string{{"review"}, {"report"}, {"whatif"}} {
+		out, errs, code = said(t, append(args, "-record", dir)...)
+		require.Zero(t, code, errs)
+		if args[0] != "whatif" {
+			require.Contains(t, out, title, args)
+		}
+	}
+}
+
 // TestPastRunsMistakes: each names the place and the mend.
 func TestPastRunsMistakes(t *testing.T) {
 	dir := recordtest.Play(t, recordtest.Script{Scenario: "purge"})

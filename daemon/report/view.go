@@ -66,11 +66,8 @@ type group struct {
 func (p *Report) view() *page {
 	h := &p.Account.Head
 	v := &page{
-		Lang: "en", Title: "Report of run " + h.ID.String(), Paper: string(p.Options.paper()), Subtitle: review.Named(h.Machine),
+		Lang: "en", Title: "Report of " + h.ID.Words(), Paper: string(p.Options.paper()), Subtitle: review.Named(h.Machine),
 		Proof: p.Proof, Cautions: cautions,
-	}
-	if h.ID.N == 0 {
-		v.Title = "Report of boot " + h.ID.String()
 	}
 	if v.Band = h.Source.Band(); v.Band != "" {
 		v.Every = cssText(everyPage(h.Source))

@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -79,7 +80,7 @@ func (a *Account) WriteText(w io.Writer, o TextOptions) error {
 	h := &a.Head
 	title := "Run " + h.ID.String()
 	if h.ID.N == 0 {
-		title = "Boot " + h.ID.String()
+		title = "Boot " + strconv.FormatUint(h.ID.Boot, 10)
 	}
 	if band := h.Source.Band(); band != "" {
 		rule := strings.Repeat("=", o.Width) + "\n"
