@@ -94,6 +94,7 @@ func TestActsReachTheEngineAndSurviveARestart(t *testing.T) {
 		require.Equal(t, "Ada", acts[0].Who)
 		require.Equal(t, "acknowledge", acts[0].What)
 		require.Equal(t, "water_hot.act", acts[0].Alarm)
+		require.Equal(t, []string{"water_hot.warn"}, acts[0].With, "the milder stage stands under it, and the tap was for both")
 		require.Equal(t, "shelve", acts[1].What)
 		require.Equal(t, time.Hour, acts[1].For)
 	})
