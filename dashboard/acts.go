@@ -1,10 +1,13 @@
 package dashboard
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"headroom/rules/alarm"
@@ -158,9 +161,10 @@ func (s *server) actAll(r *http.Request, req ActRequest) (d deeds, no *refusal) 
 	if no != nil {
 		return d, no
 	}
-	for _, id := range ids {
+	dids, errs := s.handOver(r.Context(), ids, req)
+	for i, id := range ids {
 		req.Alarm = id
-		if err := d.add(s.opt.Acts(r.Context(), req)); err != nil && !errors.Is(err, ErrNotNow) {
+		if err := d.add(dids[i], errs[i]); err != nil && !errors.Is(err, ErrNotNow) {
 			return d, s.whyNot(req, err)
 		}
 	}
@@ -171,13 +175,31 @@ func (s *server) actAll(r *http.Request, req ActRequest) (d deeds, no *refusal) 
 	return d, nil
 }
 
+// handOver does the same to several alarms at once: each act returns only when
+// it is safe in the record, and on a slow medium one after the other would keep
+// a person waiting for each of them.
+func (s *server) handOver(ctx context.Context, ids []engine.AlarmID, req ActRequest) (dids []engine.Did, errs []error) {
+	dids, errs = make([]engine.Did, len(ids)), make([]error, len(ids))
+	var all sync.WaitGroup
+	for i, id := range ids {
+		one := req
+		one.Alarm = id
+		all.Go(func() { dids[i], errs[i] = s.opt.Acts(ctx, one) })
+	}
+	all.Wait()
+	return dids, errs
+}
+
+// namedOrCalling returns each alarm once.
 func (s *server) namedOrCalling(r *http.Request) (ids []engine.AlarmID, no *refusal) {
 	for _, name := range r.Form["alarm"] {
 		id, ok := engine.AlarmByName(name)
 		if !ok {
 			return nil, refuse(http.StatusNotFound, "There is no alarm %q.", name)
 		}
-		ids = append(ids, id)
+		if !slices.Contains(ids, id) {
+			ids = append(ids, id)
+		}
 	}
 	if snap := s.feed.Latest(); snap != nil && len(ids) == 0 {
 		for i := range snap.Verdicts.Alarms {

@@ -169,6 +169,44 @@ func TestAcknowledgeAllTakesWhatWasOnTheScreen(t *testing.T) {
 	require.NotContains(t, text(t, get(t, h, "/")), `class="press"`)
 }
 
+// Each act waits until it is safe in the record, 3 s at most; a medium that
+// doesn't answer costs a person that once and not for each alarm.
+func TestAcknowledgeAllWaitsOnce(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m, _ := starved(t, false)
+		m.set(frame.MotorCurrent, 30)
+		m.feed(time.Second)
+		opt := m.options()
+		const slow = 3 * time.Second
+		opt.Acts = func(ctx context.Context, a ActRequest) (engine.Did, error) {
+			did, err := m.act(ctx, a)
+			time.Sleep(slow)
+			if err == nil {
+				err = ErrNotRecorded
+			}
+			return did, err
+		}
+		h := New(opt)
+		load := engine.ActAlarm(engine.CircuitLoad)
+		start := time.Now()
+		resp := post(h, "/api/v1/alarms/all/acknowledge", url.Values{"alarm": {"inlet_low.act", "circuit_load.act", "inlet_low.act"}})
+		require.Equal(t, 200, resp.StatusCode)
+		require.Equal(t, slow, time.Since(start))
+		var o struct {
+			Done     []struct{ Alarm string }
+			Text     string
+			Recorded bool
+		}
+		require.NoError(t, json.NewDecoder(resp.Body).Decode(&o))
+		require.Len(t, o.Done, 2, "one that is named twice is done once")
+		require.Equal(t, []string{lowAct.String(), load.String()}, []string{o.Done[0].Alarm, o.Done[1].Alarm}, "told in the order of the screen")
+		require.Contains(t, o.Text, "2 alarms acknowledged. It is done, but not recorded")
+		require.False(t, o.Recorded)
+		require.Equal(t, alarm.Acknowledged, m.phase(lowAct))
+		require.Equal(t, alarm.Acknowledged, m.phase(load))
+	})
+}
+
 func TestOnlyThisPageMayAct(t *testing.T) {
 	m, h := starved(t, false)
 	for _, path := range []string{"/alarms/inlet_low.act/acknowledge", "/api/v1/alarms/inlet_low.act/acknowledge", "/who"} {

@@ -51,7 +51,8 @@ type Options struct {
 	Handbook *Handbook
 	// Acts takes what a person does to an alarm to the engine and returns what
 	// became of it, ErrNotNow where the act means nothing in the alarm's
-	// present phase. Nil makes the page read only.
+	// present phase. It is called by many at the same time. Nil makes the page
+	// read only.
 	Acts func(ctx context.Context, a ActRequest) (engine.Did, error)
 	// Calibrator takes people through calibrations; nil for none.
 	Calibrator Calibrator
