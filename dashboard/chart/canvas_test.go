@@ -151,6 +151,30 @@ func TestScriptDrawsTheSamePicture(t *testing.T) {
 	require.Empty(t, b.Problems())
 }
 
+// A sensor that goes bad leaves the chart as its readings do, and so do the
+// alarms that came up meanwhile: hours of it take no room.
+func TestScriptForgetsWhileTheSensorIsBad(t *testing.T) {
+	b, url := blank(t)
+	left := webtest.Ask[[]int](t, b, `import("`+url+`/strip.js").then((m) => {
+		const s = new m.Strip(document.createElement("canvas"), {channel: "x", name: "x", unit: "kPa", decimals: 0, least_span: 1, longest_step_s: 2, limits: [], marks: [], runs: []}, 300);
+		let t = 0;
+		for (; t < 600; t++) s.add(t, [t, t + 1]);
+		const full = s.chart.runs[0].bands.length;
+		for (; t < 900 + 60; t++) {
+			if (t % 10 === 0) s.mark({t_s: t, label: "alarm"});
+			s.add(t, null);
+		}
+		const marks = s.chart.marks.length, runs = s.chart.runs.length;
+		s.add(t, [5, 6]);
+		return [full, runs, marks, s.chart.runs.length, s.chart.runs[0].from_s];
+	})`)
+	require.Greater(t, left[0], 200)
+	require.Zero(t, left[1], "readings that have left the chart")
+	require.LessOrEqual(t, left[2], 25, "marks")
+	require.Equal(t, []int{1, 960}, left[3:], "it begins anew with the next good one")
+	require.Empty(t, b.Problems())
+}
+
 // blot tells which points of a picture are dark.
 type blot struct {
 	w, h int

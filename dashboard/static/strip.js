@@ -46,6 +46,8 @@ export class Strip {
    */
   add(t, band) {
     const runs = this.chart.runs;
+    // First of all: a sensor that is bad for hours leaves nothing behind either.
+    this.forget(t - this.windowS);
     if (!band) { this.open = false; return; }
     let run = runs[runs.length - 1];
     if (!run || !this.open || t - run.to_s > this.chart.longest_step_s) {
@@ -63,7 +65,6 @@ export class Strip {
     } else {
       run.bands.push([middle, band[0], band[1]]);
     }
-    this.forget(t - this.windowS);
   }
 
   /** @param {Mark} m */
