@@ -7,10 +7,13 @@ import (
 	"net/http/httptest"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/snapshot"
@@ -195,5 +198,48 @@ func TestBrowserDrawsTheTrend(t *testing.T) {
 	b.Wait(t, webtest.IsLive)
 	b.Wait(t, `document.querySelectorAll("figure canvas").length === 4`)
 	require.Equal(t, 2, fetches(), "the gap is filled")
+	require.Empty(t, b.Problems())
+}
+
+// A fetch of the charts that hangs is given up and tried again; meanwhile no
+// picture that stands still says that it is of now, and charts that are drawn
+// already go on.
+func TestBrowserDoesNotWaitForTheTrend(t *testing.T) {
+	m := newLiveMachine(t, liveConfig())
+	opt := m.options()
+	opt.Now = nil
+	h := New(opt)
+	var hang atomic.Bool
+	var asked atomic.Int32
+	hang.Store(true)
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/api/v1/trend" {
+			asked.Add(1)
+			if hang.Load() {
+				<-r.Context().Done()
+				return
+			}
+		}
+		h.ServeHTTP(w, r)
+	}))
+	t.Cleanup(srv.Close)
+	t.Cleanup(srv.CloseClientConnections)
+	m.run(t)
+	b := webtest.New(t)
+	_, err := chromedp.Call(b.Ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `window.patience = []; const after = AbortSignal.timeout.bind(AbortSignal); AbortSignal.timeout = (ms) => { window.patience.push(ms); return after(ms / 4); };`})
+	require.NoError(t, err)
+	b.Open(t, 1280, 1600, srv.URL)
+	edge := `[...document.querySelectorAll("figure svg text")].map((e) => e.textContent)`
+	require.Contains(t, webtest.Ask[[]string](t, b, edge), "now")
+	b.Wait(t, edge+`.filter((s) => /^[0-9]+ s ago$/.test(s)).length === 4`)
+	require.NotContains(t, webtest.Ask[[]string](t, b, edge), "now")
+	b.Shoot(t, "trend_hangs_laptop")
+	b.Do(t, chromedp.EmulateViewport(360, 640))
+	b.NoSideScroll(t)
+	b.Shoot(t, "trend_hangs_phone")
+	require.Eventually(t, func() bool { return asked.Load() > 1 }, 15*time.Second, 20*time.Millisecond, "tried again")
+	require.Equal(t, 10000.0, webtest.Ask[float64](t, b, `window.patience[0]`))
+	hang.Store(false)
+	b.Wait(t, `document.querySelectorAll("figure canvas").length === 4 && !document.querySelector("figure svg")`)
 	require.Empty(t, b.Problems())
 }

@@ -2,7 +2,8 @@
 // Trends keeps the live page's strip charts up to date: it fetches what there
 // was, adds what each tick brings, and has the charts drawn where they can be
 // seen. It knows nothing of how a chart is drawn (strip.js), and judges nothing.
-// Until it has what it needs, the server's own pictures stay.
+// Until it has what it needs, the server's own pictures stay; one that stays for
+// long tells how old it is and not that it is of now.
 
 import { Strip } from "./strip.js";
 
@@ -13,6 +14,10 @@ import { Strip } from "./strip.js";
 const DRAW_EVERY = 1000;
 /** The pause before a fetch that failed is tried again, in ms. */
 const RETRY = 2000;
+/** A fetch that takes longer is given up, in ms. */
+const FETCH_WITHIN = 10000;
+/** So long a server's picture may pass for now, in ms: it draws one as often. */
+const PICTURE_FOR = 5000;
 /** Pixels of a printed picture for one of the page. */
 const PRINTED = 4;
 
@@ -28,6 +33,8 @@ let wanted = true;
 let now = 0;
 let old = false;
 let drawnAt = 0;
+/** When the server's pictures came. */
+let picturedAt = performance.now();
 
 const seen = new IntersectionObserver((entries) => {
   for (const e of entries) {
@@ -40,7 +47,10 @@ window.addEventListener("beforeprint", () => { for (const s of strips.values()) 
 window.addEventListener("afterprint", () => drawAll(true));
 
 /** Has the charts fetched anew: there is a gap, or other charts. */
-export function renewTrends() { wanted = true; }
+export function renewTrends() {
+  wanted = true;
+  picturedAt = performance.now();
+}
 
 /**
  * Takes what a tick brought.
@@ -48,10 +58,24 @@ export function renewTrends() { wanted = true; }
  */
 export function takeTrend(tick) {
   if (wanted) void fill();
+  datePictures();
   if (!tick) return;
-  if (fetching) { waiting.push(tick); return; }
+  // What is drawn goes on until what is fetched takes its place.
+  if (fetching) waiting.push(tick);
   const raised = add(tick);
   drawAll(raised);
+}
+
+/** Says how old the server's pictures are that are still on the page. */
+function datePictures() {
+  const age = performance.now() - picturedAt;
+  if (age < PICTURE_FOR) return;
+  for (const picture of document.querySelectorAll("figure[data-key] svg")) {
+    const edge = [...picture.querySelectorAll("text")].find((e) => e.textContent === "now" || e.classList.contains("dated"));
+    if (!edge) continue;
+    edge.classList.add("dated");
+    edge.textContent = `${Math.floor(age / 1000)} s ago`;
+  }
 }
 
 /**
@@ -83,7 +107,7 @@ async function fill() {
   wanted = false;
   waiting = [];
   try {
-    const answer = await fetch(document.body.dataset.trend ?? "");
+    const answer = await fetch(document.body.dataset.trend ?? "", { signal: AbortSignal.timeout(FETCH_WITHIN) });
     if (!answer.ok) throw new Error(answer.statusText);
     bind(await answer.json());
   } catch {
