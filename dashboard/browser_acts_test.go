@@ -247,6 +247,40 @@ func TestBrowserSaysThatTheScreenMayGoDark(t *testing.T) {
 	require.Empty(t, b.Problems())
 }
 
+// The page holds the browser's promise to keep the screen on, says when it is
+// taken back, asks again when the page is looked at again, and gives it back with
+// the sound. Headless, a browser grants none: the test grants it in its place.
+func TestBrowserSaysWhetherTheScreenStaysOn(t *testing.T) {
+	m := newLiveMachine(t, liveConfig())
+	b := webtest.New(t)
+	b.Open(t, 360, 640, serveLive(t, m))
+	webtest.Ask[int](t, b, `window.locks = []; navigator.wakeLock.request = async () => { const l = new EventTarget(); l.released = false; l.release = async () => { if (l.released) return; l.released = true; l.dispatchEvent(new Event("release")); }; window.locks.push(l); return l; }; 0`)
+	says := `document.getElementById("sound-says").textContent`
+	held := func() int { return webtest.Ask[int](t, b, `window.locks.filter((l) => !l.released).length`) }
+	look := func() {
+		webtest.Ask[int](t, b, `document.dispatchEvent(new Event("visibilitychange")); 0`)
+	}
+	b.Do(t, chromedp.Click("#sound-switch"))
+	b.Wait(t, says+`.includes("The screen stays on.")`)
+	require.Equal(t, 1, held())
+	look()
+	look()
+	require.Equal(t, 1, webtest.Ask[int](t, b, `window.locks.length`), "one is enough")
+
+	webtest.Ask[int](t, b, `window.locks[0].release(); 0`)
+	b.Wait(t, says+`.includes("The screen may go dark") && !`+says+`.includes("stays on")`)
+	b.NoSideScroll(t)
+	b.Shoot(t, "screen_may_go_dark_phone")
+	look()
+	b.Wait(t, says+`.includes("The screen stays on.")`)
+	require.Equal(t, 1, held())
+
+	b.Do(t, chromedp.Click("#sound-switch"))
+	b.Wait(t, says+` === "Sound off in this browser."`)
+	require.Equal(t, 0, held(), "nobody asked for a screen that stays on without sound")
+	require.Empty(t, b.Problems())
+}
+
 // TestBrowserGreyAndCalm looks at the page without colour and without motion.
 func TestBrowserGreyAndCalm(t *testing.T) {
 	b := webtest.New(t)

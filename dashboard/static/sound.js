@@ -26,6 +26,8 @@ let audio = null;
 const WISH = "sound";
 let wanted = wished();
 let screen = "";
+/** What keeps the screen on, for as long as the browser grants it. @type {WakeLockSentinel | null} */
+let lock = null;
 let level = "";
 let nextAt = 0;
 
@@ -80,7 +82,7 @@ async function flip() {
   wish(!sounding());
   if (!wanted) {
     await audio?.suspend();
-    screen = "";
+    await freeScreen();
     return tell();
   }
   audio ??= new AudioContext();
@@ -92,14 +94,35 @@ async function flip() {
   tell();
 }
 
-/** Asks the browser to keep the screen on, which few allow over plain http. */
+/**
+ * Asks the browser to keep the screen on, which few allow over plain http. What
+ * it grants it may take back at any time, such as with a low battery.
+ */
 async function keepScreen() {
+  if (lock && !lock.released) return;
   const no = " This browser can't keep the screen on" + (isSecureContext ? "" : " over plain http") + ": set the screen's time-out to its longest.";
   try {
     if (!navigator.wakeLock) { screen = no; return; }
-    await navigator.wakeLock.request("screen");
+    const got = await navigator.wakeLock.request("screen");
+    // Switched off meanwhile, or asked for twice at once.
+    if (!wanted || lock && !lock.released) { await got.release(); return; }
+    lock = got;
+    got.addEventListener("release", () => {
+      if (lock !== got) return;
+      lock = null;
+      screen = " The screen may go dark: this browser has stopped keeping it on.";
+      tell();
+    });
     screen = " The screen stays on.";
   } catch { screen = no; }
+}
+
+/** Lets the screen go dark again. */
+async function freeScreen() {
+  const held = lock;
+  lock = null;
+  screen = "";
+  await held?.release();
 }
 
 function tell() {
@@ -129,7 +152,7 @@ if (window.AudioContext) {
   // Any tap will do for that; the switch has its own.
   document.addEventListener("click", (e) => { if (!button.contains(/** @type {Node} */ (e.target))) goOn().catch(tell); });
   button.addEventListener("click", () => { flip().catch(tell); });
-  // A screen that went dark gives its lock back.
+  // A page that was hidden has lost it.
   document.addEventListener("visibilitychange", () => { if (!document.hidden && wanted) keepScreen().then(tell); });
   tell();
 }
