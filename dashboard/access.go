@@ -79,7 +79,7 @@ func (s *server) askPIN(w http.ResponseWriter, r *http.Request) {
 		next = refererPath(r)
 	}
 	v := s.accessView(r, next)
-	v.Why, v.Again = text, r.Method != http.MethodGet
+	v.Why, v.Again = text, r.Method != http.MethodGet && len(v.Acks) == 0
 	s.writeCode(w, r, http.StatusUnauthorized, "access.html", v)
 }
 
@@ -116,6 +116,8 @@ type accessView struct {
 	// Again is true where something was pressed that needs the PIN: with the
 	// PIN it still isn't done, and the page must say so.
 	Again bool
+	// Acks is what the PIN acknowledges besides.
+	Acks []pendingAck
 	// Who is the name that this browser remembers.
 	Who string
 	// In is true with a session, HasPIN once one was drawn, Plain over a
@@ -130,7 +132,7 @@ type accessView struct {
 func (s *server) accessView(r *http.Request, next string) *accessView {
 	return &accessView{
 		chrome: s.chrome(r, "Access", placeSetup), Next: next, Command: s.opt.PINCommand,
-		Again: r.FormValue("again") != "", Who: cookieName(r),
+		Again: r.FormValue("again") != "", Acks: acksOf(r), Who: cookieName(r),
 		In: s.opt.Gate.Knows(tokenOf(r)), HasPIN: s.opt.Gate.HasPIN(), Plain: r.TLS == nil,
 		Digits: access.Digits, Days: int(access.SessionAge / (24 * time.Hour)),
 	}
@@ -155,6 +157,12 @@ func (s *server) enterPIN(w http.ResponseWriter, r *http.Request) {
 	})
 	if n := cleanName(r.PostFormValue("who")); n != "" {
 		http.SetCookie(w, nameCookie(n))
+	}
+	if acks := acksOf(r); len(acks) > 0 {
+		if no := s.acknowledgePending(r, acks); no != nil {
+			s.refusePage(w, r, no.code, no.text)
+			return
+		}
 	}
 	if next := ownPath(r.FormValue("next")); r.PostFormValue("again") == "" {
 		http.Redirect(w, r, next, http.StatusSeeOther)

@@ -7,10 +7,12 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"headroom/daemon/access"
+	"headroom/rules/alarm"
 )
 
 // gatedServer is a dashboard with a gate, whose folder is dir.
@@ -92,6 +94,40 @@ func TestPINOpensChanges(t *testing.T) {
 	require.Equal(t, http.StatusUnauthorized, send(h, "/api/v1/alarms/all/acknowledge", url.Values{}, bearer).StatusCode)
 }
 
+// An acknowledgement that was turned away for want of the PIN is done with it,
+// and the page that asks for the PIN says which. Common practice, no source: who
+// was asked for a key finds done what the key was for.
+func TestPINDoesTheAcknowledgementThatWaited(t *testing.T) {
+	dir := t.TempDir()
+	g, err := access.Open(dir, access.Options{})
+	require.NoError(t, err)
+	pin, err := access.NewPIN(dir)
+	require.NoError(t, err)
+	m := newLiveMachine(t, liveConfig())
+	starve(m)
+	m.feed(2 * time.Second)
+	require.Equal(t, alarm.Unacknowledged, m.phase(lowAct))
+	opt := m.options()
+	opt.Gate = g
+	h := New(opt)
+	asked := text(t, send(h, "/alarms/all/acknowledge", url.Values{"alarm": {"inlet_low.act", "nothing"}}, nil))
+	require.Contains(t, asked, `name="ack" value="inlet_low.act"`)
+	require.NotContains(t, asked, `value="nothing"`)
+	require.NotContains(t, asked, `name="again"`)
+	asked = text(t, send(h, "/access?ack=inlet_low.act&next=/runs", nil, nil))
+	require.Contains(t, plain(asked), "The PIN acknowledges too: Pump is starving.")
+	require.Equal(t, alarm.Unacknowledged, m.phase(lowAct), "asking does nothing")
+	require.Equal(t, http.StatusUnauthorized, send(h, "/access/enter", url.Values{"pin": {"x"}, "ack": {"inlet_low.act"}}, nil).StatusCode)
+	require.Equal(t, alarm.Unacknowledged, m.phase(lowAct), "nor does a wrong PIN")
+	resp := send(h, "/access/enter", url.Values{"pin": {pin}, "ack": {"inlet_low.act"}, "next": {"/"}}, nil)
+	require.Equal(t, http.StatusSeeOther, resp.StatusCode)
+	require.Equal(t, alarm.Acknowledged, m.phase(lowAct))
+	// What is no longer there to be acknowledged is said, and who gave the PIN is in.
+	resp = send(h, "/access/enter", url.Values{"pin": {pin}, "ack": {"inlet_low.act"}}, nil)
+	require.Equal(t, http.StatusConflict, resp.StatusCode)
+	require.NotEmpty(t, resp.Cookies())
+}
+
 // The PIN in an address would stand in histories and logs.
 func TestPINInTheAddressIsNoPIN(t *testing.T) {
 	h, dir := gatedServer(t, false)
@@ -140,7 +176,7 @@ func TestWhatWasPressedBeforeThePINIsNotTakenForDone(t *testing.T) {
 	h, dir := gatedServer(t, false)
 	pin, err := access.NewPIN(dir)
 	require.NoError(t, err)
-	asked := text(t, send(h, "/alarms/inlet_low.act/acknowledge", url.Values{}, func(r *http.Request) { r.Header.Set("Referer", "http://10.42.0.1/?window=10") }))
+	asked := text(t, send(h, "/alarms/inlet_low.act/shelve", url.Values{}, func(r *http.Request) { r.Header.Set("Referer", "http://10.42.0.1/?window=10") }))
 	require.Contains(t, asked, `name="again" value="1"`)
 	resp := send(h, "/access/enter", url.Values{"pin": {pin}, "next": {"/?window=10"}, "again": {"1"}, "who": {" Ada  Example "}}, nil)
 	require.Equal(t, http.StatusSeeOther, resp.StatusCode)

@@ -44,6 +44,8 @@ func TestRoutes(t *testing.T) {
 		{"alarm", "/alarms/inlet_low.act", with, 200, "text/html; charset=utf-8"},
 		{"alarm before the first tick", "/alarms/inlet_low.act", without, 200, "text/html; charset=utf-8"},
 		{"no such alarm", "/alarms/nothing", with, 404, "text/html; charset=utf-8"},
+		{"line about alarms", "/standing", with, 200, "text/html; charset=utf-8"},
+		{"line about alarms before the first tick", "/standing", without, 200, "text/html; charset=utf-8"},
 		{"acts", "/api/v1/acts", with, 200, "application/json"},
 		{"acts after no number", "/api/v1/acts?after=-1", with, 400, "application/json"},
 		{"status", "/api/v1/status", with, 200, "application/json"},

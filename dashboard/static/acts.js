@@ -42,6 +42,20 @@ export function tell(text, bad) {
 }
 
 /**
+ * What the PIN's page is told: where to come back to, and which alarms wait to
+ * be acknowledged; anything else is to be pressed again.
+ * @param {HTMLFormElement} form
+ * @param {URLSearchParams} body
+ */
+function waiting(form, body) {
+  const to = new URLSearchParams({ next: location.pathname + location.search });
+  const ack = /\/alarms\/([^/]+)\/acknowledge$/.exec(form.action);
+  for (const name of ack ? ack[1] === "all" ? body.getAll("alarm") : [ack[1]] : []) to.append("ack", name);
+  if (!ack) to.set("again", "1");
+  return to;
+}
+
+/**
  * @param {HTMLFormElement} form
  * @param {HTMLElement | null} by
  */
@@ -52,7 +66,7 @@ async function send(form, by) {
     const resp = await fetch(form.action, { method: "POST", headers: { Accept: "application/json" }, body, signal: AbortSignal.timeout(ANSWER_WITHIN) });
     const got = await resp.json();
     if (resp.status === 401 && got.enter) {
-      location.assign(`${got.enter}?again=1&next=${encodeURIComponent(location.pathname + location.search)}`);
+      location.assign(`${got.enter}?${waiting(form, body)}`);
       return;
     }
     tell(got.text ?? got.error, !resp.ok);
