@@ -196,6 +196,13 @@ func TestSupplyTestStepByStep(t *testing.T) {
 		require.Equal(t, http.StatusSeeOther, resp.StatusCode, plain(text(t, resp)))
 		return resp.Header.Get("Location")
 	}
+	// A pressure that is read while water runs is none without flow; a gauge that
+	// somebody read before is. Source: the steps of the test itself.
+	stand(300e3, 12*lpm)
+	runs := get(t, h, "/start/supply?take=static")
+	require.Equal(t, http.StatusOK, runs.StatusCode)
+	require.Contains(t, plain(text(t, runs)), "Cannot take the pressure without flow: water is running")
+	require.Contains(t, take("/start/supply?take=static&pressure=410+kPa"), "static=410")
 	stand(420e3, 0)
 	at := take("/start/supply?take=static")
 	require.Equal(t, "/start/supply?static=420.0+kPa", at)

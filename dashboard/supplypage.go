@@ -85,10 +85,7 @@ func (s *server) supplyView(r *http.Request, q url.Values, sys units.System, tro
 		v.Flows = append(v.Flows, flowRow{strings.TrimSpace(flow), strings.TrimSpace(pressure), text})
 	}
 	v.Step = supplyStep(q)
-	if snap := s.feed.Latest(); snap != nil {
-		smp := snap.Verdicts.Samples[frame.Flow]
-		v.FlowsNow = v.Step == 1 && smp.OK() && smp.Value > flowsM3s
-	}
+	v.FlowsNow = v.Step == 1 && s.flowsNow()
 	v.BackURL = supplyBack(q)
 	if v.Step == 4 {
 		s.judgeSupply(v, q, sys)
@@ -100,6 +97,16 @@ func (s *server) supplyView(r *http.Request, q url.Values, sys units.System, tro
 // flowsM3s is a flow that is more than a meter's creeping, m3/s: half a litre a
 // minute. Common practice, no source.
 const flowsM3s = 0.5e-3 / 60
+
+// flowsNow reports whether the meter sees water run.
+func (s *server) flowsNow() bool {
+	snap := s.feed.Latest()
+	if snap == nil {
+		return false
+	}
+	smp := snap.Verdicts.Samples[frame.Flow]
+	return smp.OK() && smp.Value > flowsM3s
+}
 
 // supplyStep tells from what was read so far which step comes.
 func supplyStep(q url.Values) int {

@@ -91,6 +91,9 @@ func (s *server) takeReading(q url.Values, sys units.System) (url.Values, error)
 		return nil, err
 	}
 	if q.Get("take") == "static" {
+		if strings.TrimSpace(q.Get("pressure")) == "" && s.flowsNow() {
+			return nil, errors.New("cannot take the pressure without flow: water is running. Shut everything and wait until the flow is zero, or write what your own gauge showed while nothing ran")
+		}
 		next.Set("static", p)
 		return next, nil
 	}
