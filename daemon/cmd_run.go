@@ -19,6 +19,7 @@ import (
 	"headroom/rules/frame"
 	"headroom/sensors"
 	"headroom/sensors/csvfile"
+	"headroom/sensors/plant"
 	"headroom/sensors/scenario"
 	"headroom/sensors/sim"
 )
@@ -169,6 +170,11 @@ func (o *runFlags) drivers(cfg *config.Config, log *slog.Logger) ([]sensors.Driv
 	s, err := o.loadScenario(cfg)
 	if err != nil {
 		return nil, err
+	}
+	if s.Machine.Drive.Kind == plant.Engine {
+		// What is asked before the start follows from what turns the pump: an
+		// engine's exhaust and no cord, whatever the config says.
+		cfg.Drive = config.EngineDriven
 	}
 	channels := simulated(cfg, s)
 	cfg.Engine = fitTo(cfg.Engine, channels)
