@@ -43,6 +43,8 @@ type view struct {
 	Calling   int
 	CallLevel string
 	Loudest   *alarmRow
+	// ToReset is the first alarm that waits for its reset while none calls.
+	ToReset *alarmRow
 	// AckAll names the alarms that one tap acknowledges together; empty for
 	// fewer than two.
 	AckAll []string
@@ -91,6 +93,7 @@ func (v *view) call(snap *snapshot.Snapshot) {
 	v.Calling = snap.Verdicts.Calling
 	rows := callingRows(v.Alarms)
 	if len(rows) == 0 {
+		v.ToReset = firstToReset(v.Alarms)
 		return
 	}
 	v.Loudest, v.CallLevel = rows[0], snap.Verdicts.CallLevel().String()
@@ -100,6 +103,16 @@ func (v *view) call(snap *snapshot.Snapshot) {
 	for _, r := range rows {
 		v.AckAll = append(v.AckAll, r.Name)
 	}
+}
+
+// firstToReset is the first row at the top that a person may reset.
+func firstToReset(rows []alarmRow) *alarmRow {
+	for i := range rows {
+		if rows[i].Can.Reset {
+			return &rows[i]
+		}
+	}
+	return nil
 }
 
 func streamURL(p prefs) string { return "/api/v1/stream?view=page&" + chartQuery(p) }
