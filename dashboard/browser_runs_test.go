@@ -57,11 +57,11 @@ func TestBrowserReadsTheMomentPointedAt(t *testing.T) {
 	run, err := rec.Run(t.Context(), id)
 	require.NoError(t, err)
 	seen := map[string]bool{}
-	for _, scr := range screens[1:2] {
+	for _, scr := range screens {
 		b.Do(t, chromedp.EmulateViewport(scr.w, scr.h), chromedp.Navigate(srv.URL+"/runs/1.1"))
 		for _, share := range []float64{0.3, 0.7} {
 			shown := pointAt(t, b, share)
-			at := spanShown(t, "", b)
+			at := spanShown(t, b)
 			// Two spans of the series on each side: a place is no finer than a pixel.
 			mid, side := run.Start+seconds(at[0]+share*(at[1]-at[0])), seconds((at[1]-at[0])/150)
 			for ch, form := range map[frame.Channel]string{frame.InletPressure: `Inlet pressure ([\d.−-]+)(?: to ([\d.−-]+))? kPa`, frame.Flow: `Flow ([\d.]+)(?: to ([\d.]+))? L/min`} {
@@ -112,57 +112,69 @@ func pointAt(t *testing.T, b *webtest.Browser, share float64) string {
 	return webtest.Ask[string](t, b, `document.querySelector("[data-readout]").textContent`)
 }
 
-// sheetPlace scrolls to the sheet and gives the place of a share of its axis.
+// sheetPlace scrolls to the sheet and gives the place of a share of its axis, in
+// its first panel.
 func sheetPlace(share float64) string {
 	return strings.ReplaceAll(`(() => {
-		const box = document.querySelector("[data-look]"), svg = box.querySelector("svg.sheet");
-		box.scrollIntoView({block: "start"});
-		const r = svg.getBoundingClientRect(), left = Number(box.dataset.left), right = Number(box.dataset.right), width = Number(box.dataset.width);
-		return [r.left + r.width * (left + (right - left) * SHARE) / width, r.top + 60];
-	})()`, "SHARE", fixed(share))
+		const svg = [...document.querySelectorAll("[data-look] svg.sheet")].find((e) => e.checkVisibility());
+		svg.scrollIntoView({block: "start", behavior: "instant"});
+		const r = svg.querySelector(".plot").getBoundingClientRect();
+		return [r.left + r.width * SHARE, (r.top + r.bottom) / 2];
+	})()`, "SHARE", strconv.FormatFloat(share, 'f', -1, 64))
 }
 
-// A drag looks closer.
+// A finger that goes along the sheet looks closer, and one that goes up moves
+// the page; both as the browser itself takes them, with its own mind about what
+// is a scroll. The chart fits each screen.
 func TestBrowserReadsAndLooksCloser(t *testing.T) {
 	b := webtest.New(t)
 	s, _ := morning(t)
 	srv := httptest.NewServer(s.handler())
 	t.Cleanup(srv.Close)
-	b.Do(t, chromedp.EmulateViewport(1280, 800), chromedp.Navigate(srv.URL+"/runs/1.1"))
-	point := func(kind string, share float64) {
-		b.Do(t, chromedp.Evaluate[chromedp.Void](pointer(kind, share)+"; void 0"))
+	b.Touch(t)
+	for _, scr := range screens {
+		t.Run(scr.name, func(t *testing.T) {
+			b.Do(t, chromedp.EmulateViewport(scr.w, scr.h), chromedp.Navigate(srv.URL+"/runs/1.1"))
+			require.Zero(t, webtest.Ask[float64](t, b, `(() => { const e = document.querySelector(".sheetbox"); return e.scrollWidth - e.clientWidth; })()`), "the chart is wider than its place")
+			whole := spanShown(t, b)
+			from := webtest.Ask[[]float64](t, b, sheetPlace(0.4))
+			before := webtest.Ask[float64](t, b, `scrollY`)
+			swipe(t, b, from, []float64{from[0], from[1] - 90})
+			b.Wait(t, `scrollY !== `+strconv.FormatFloat(before, 'f', -1, 64))
+			require.Empty(t, webtest.Ask[string](t, b, `location.search`), "a finger that goes up chooses nothing")
+
+			from, to := webtest.Ask[[]float64](t, b, sheetPlace(0.4)), webtest.Ask[[]float64](t, b, sheetPlace(0.6))
+			swipe(t, b, from, to)
+			require.Eventually(t, func() bool { // while the page changes, nothing answers
+				there, err := chromedp.Run(b.Ctx, chromedp.Evaluate[bool](`location.search.includes("from=") && document.readyState === "complete"`))
+				return err == nil && there
+			}, 15*time.Second, 50*time.Millisecond)
+			closer, length := spanShown(t, b), whole[1]-whole[0]
+			require.InDelta(t, whole[0]+0.4*length, closer[0], 0.02*length)
+			require.InDelta(t, whole[0]+0.6*length, closer[1], 0.02*length)
+		})
 	}
-	point("pointerdown", 0.4)
-	point("pointermove", 0.6)
-	point("pointerup", 0.6)
-	require.Eventually(t, func() bool { // while the page changes, nothing answers
-		there, err := chromedp.Run(b.Ctx, chromedp.Evaluate[bool](`location.search.includes("from=") && document.readyState === "complete"`))
-		return err == nil && there
-	}, 15*time.Second, 50*time.Millisecond)
-	whole, closer := spanShown(t, srv.URL+"/runs/1.1", b), spanShown(t, "", b)
-	require.InDelta(t, 0.2*(whole[1]-whole[0]), closer[1]-closer[0], 0.02*(whole[1]-whole[0]))
 	require.Empty(t, b.Problems())
 }
 
-// pointer makes an event on the sheet at a share of its axis.
-func pointer(kind string, share float64) string {
-	return strings.NewReplacer("KIND", kind, "SHARE", fixed(share)).Replace(`(() => {
-		const box = document.querySelector("[data-look]"), svg = box.querySelector("svg.sheet"), r = svg.getBoundingClientRect();
-		const left = Number(box.dataset.left), right = Number(box.dataset.right), width = Number(box.dataset.width);
-		const x = r.left + r.width * (left + (right - left) * SHARE) / width;
-		svg.dispatchEvent(new PointerEvent("KIND", {bubbles: true, clientX: x, clientY: r.top + 60, pointerId: 1, pointerType: "touch"}));
-	})()`)
+// swipe moves a finger from one place to another.
+func swipe(t *testing.T, b *webtest.Browser, from, to []float64) {
+	t.Helper()
+	touch := func(kind input.DispatchTouchEventType, at ...*input.TouchPoint) {
+		_, err := chromedp.Call(b.Ctx, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: append([]*input.TouchPoint{}, at...)})
+		require.NoError(t, err)
+	}
+	const steps = 8
+	touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: from[0], Y: from[1]})
+	for i := 1; i <= steps; i++ {
+		share := float64(i) / steps
+		touch(input.DispatchTouchEventTypeTouchMove, &input.TouchPoint{X: from[0] + share*(to[0]-from[0]), Y: from[1] + share*(to[1]-from[1])})
+	}
+	touch(input.DispatchTouchEventTypeTouchEnd)
 }
 
-// spanShown is what a page shows, from and to in seconds; an empty address is
-// the page that is open.
-func spanShown(t *testing.T, address string, b *webtest.Browser) []float64 {
-	const ask = `(() => { const d = document.querySelector("[data-look]").dataset; return [Number(d.from), Number(d.to)]; })()`
-	if address == "" {
-		return webtest.Ask[[]float64](t, b, ask)
-	}
-	return webtest.Ask[[]float64](t, b, `fetch("`+address+`").then((r) => r.text()).then((text) => {
-		const d = new DOMParser().parseFromString(text, "text/html").querySelector("[data-look]").dataset;
-		return [Number(d.from), Number(d.to)];
-	})`)
+// spanShown is what the page that is open shows, from and to in seconds.
+func spanShown(t *testing.T, b *webtest.Browser) []float64 {
+	t.Helper()
+	return webtest.Ask[[]float64](t, b, `(() => { const d = document.querySelector("[data-look]").dataset; return [Number(d.from), Number(d.to)]; })()`)
 }

@@ -12,6 +12,7 @@ import (
 	"headroom/daemon/report"
 	"headroom/daemon/review"
 	"headroom/daemon/store"
+	"headroom/dashboard/chart"
 	"headroom/rules/engine"
 	"headroom/rules/units"
 	"headroom/rules/words"
@@ -57,7 +58,7 @@ type factRow struct{ Name, Value string }
 
 // axisData is what a script needs to tell a place on the picture from a time.
 type axisData struct {
-	From, To, Left, Right, Width string
+	From, To string
 	// Base is the address without the window, Series where the figures are.
 	Base, Series string
 }
@@ -150,13 +151,12 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request, a asked) {
 		s.cannotRead(w, r, err)
 		return
 	}
-	v.Sheet = template.HTML(sheet.SVG()) // #nosec: package chart escapes every text.
+	v.Sheet = drawSheet(sheet)
 	v.Window = h.Since(part.from) + " to " + h.Since(part.to) + ", " + lasting((part.to - part.from).Seconds())
 	v.Zooms, v.Query = zooms(id, part, h), template.URL(part.wishes(h).Encode()) // #nosec: numbers.
-	left, right, width := sheet.Axis()
 	wish := part.wishes(h)
 	v.Axis = axisData{
-		From: wish.Get("from"), To: wish.Get("to"), Left: fixed(left), Right: fixed(right), Width: fixed(width),
+		From: wish.Get("from"), To: wish.Get("to"),
 		Base: runPath(id, nil), Series: "/api/v1/runs/" + id.String() + "/series?" + wish.Encode(),
 	}
 	v.fill(look, a, r.URL.Query().Get("see"), sys)
@@ -168,7 +168,17 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request, a asked) {
 	s.write(w, r, "run.html", v)
 }
 
-func fixed(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+// drawSheet draws a sheet for each width of screen; the style sheet shows one.
+func drawSheet(sheet chart.Sheet) template.HTML {
+	var all strings.Builder
+	id := sheet.ID
+	for class, width := range []float64{chart.NarrowWidth, chart.MiddleWidth, chart.PrintWidth} {
+		sheet.Class = []string{"for-phone", "for-tablet", "for-paper"}[class]
+		sheet.ID, sheet.Width = id+"-"+sheet.Class, width
+		all.WriteString(sheet.SVG())
+	}
+	return template.HTML(all.String()) // #nosec: package chart escapes every text.
+}
 
 // fill puts the account into rows.
 func (v *runView) fill(look *report.Look, a asked, see string, sys units.System) {

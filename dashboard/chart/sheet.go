@@ -69,14 +69,35 @@ type Sheet struct {
 	// Marks in rising order of time.
 	Marks []SheetMark
 	Ticks []Tick
+	// Width is the picture's width in its own units; 0 is PrintWidth. Letters
+	// keep their size in these units, so a narrow sheet is readable on a small
+	// screen, where a wide one would be shrunk.
+	Width float64
+	// Class is added to the picture's class, for a style sheet.
+	Class string
 }
+
+// PrintWidth is as wide as paper, MiddleWidth for a tablet and NarrowWidth for
+// a phone: none of the letters is below 14 px at 1026, 573 and 293 px.
+const (
+	PrintWidth  = 720.0
+	MiddleWidth = 400.0
+	NarrowWidth = 206.0
+)
 
 // The measures of a sheet in its own units, which print at about 0.94 CSS
 // pixels.
 const (
-	sheetWidth = 720.0
-	sheetLeft  = 62.0
-	sheetRight = 8.0
+	// compactBelow is the width below which the limits' names stand over their
+	// panel; on a wider sheet there is a margin for them, sheetRight wide.
+	compactBelow = 600.0
+	sheetLeft    = 62.0
+	sheetRight   = 98.0
+	compactLeft  = 42.0
+	compactRight = 9.0
+	// headRow is a further line of small letters over a panel, and letterWidth
+	// a generous guess at one of them.
+	headRow, letterWidth = 13.0, 6.6
 	// markRow is the height of one row of mark numbers, of which there are up to
 	// markRows, and markGap the least distance in a row.
 	markRow, markRows = 17.0, 3
@@ -95,9 +116,33 @@ const (
 func (s *Sheet) Height() float64 {
 	h := s.top() + axisHeight
 	for i := range s.Panels {
-		h += s.Panels[i].height()
+		h += s.height(&s.Panels[i])
 	}
 	return h
+}
+
+func (s *Sheet) width() float64 {
+	if !(s.Width > 0) {
+		return PrintWidth
+	}
+	return s.Width
+}
+
+func (s *Sheet) compact() bool { return s.width() < compactBelow }
+
+// left and right bound the plots.
+func (s *Sheet) left() float64 {
+	if s.compact() {
+		return compactLeft
+	}
+	return sheetLeft
+}
+
+func (s *Sheet) right() float64 {
+	if s.compact() {
+		return s.width() - compactRight
+	}
+	return s.width() - sheetRight
 }
 
 // top is where the first panel begins: below as many rows as the marks need.
@@ -150,8 +195,6 @@ func (p *Panel) plotHeight() float64 {
 	return panelHeight
 }
 
-func (p *Panel) height() float64 { return panelHead + p.plotHeight() + panelFoot }
-
 // valid reports whether there is anything to draw with.
 func (s *Sheet) valid() bool {
 	if !(s.To > s.From) || math.IsInf(s.To-s.From, 0) || len(s.Panels) == 0 {
@@ -168,7 +211,7 @@ func (s *Sheet) valid() bool {
 // x returns a time's place.
 func (s *Sheet) x(t float64) float64 {
 	t = math.Min(math.Max(t, s.From), s.To)
-	return sheetLeft + (sheetWidth-sheetLeft-sheetRight)*(t-s.From)/(s.To-s.From)
+	return s.left() + (s.right()-s.left())*(t-s.From)/(s.To-s.From)
 }
 
 // segments are the unbroken runs of known bands.

@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"cmp"
 	"fmt"
 	"html"
 	"math"
@@ -26,7 +27,7 @@ func (s *Sheet) SVG() string {
 	y := s.top()
 	for i := range s.Panels {
 		d.panel(&s.Panels[i], y)
-		y += s.Panels[i].height()
+		y += s.height(&s.Panels[i])
 	}
 	d.axis(y)
 	d.marks(y)
@@ -35,8 +36,8 @@ func (s *Sheet) SVG() string {
 }
 
 func (d *sheetDrawing) begin() {
-	fmt.Fprintf(d, `<svg class="sheet" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d" font-family="sans-serif" font-size="12">`+"\n",
-		num(sheetWidth), num(d.Height()), d.id(), d.id())
+	fmt.Fprintf(d, `<svg class="%s" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d" font-family="sans-serif" font-size="12">`+"\n",
+		html.EscapeString(strings.TrimSpace("sheet "+d.Class)), num(d.width()), num(d.Height()), d.id(), d.id())
 	fmt.Fprintf(d, `<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`+"\n", d.id(), html.EscapeString(d.Name), d.id(), html.EscapeString(d.Describe))
 }
 
@@ -48,16 +49,25 @@ func (d *sheetDrawing) panel(p *Panel, top float64) {
 	if p.Unit != "" {
 		name += ", " + p.Unit
 	}
-	v := view{scale: p.scale(), top: top + panelHead, height: p.plotHeight()}
+	head := d.headHeight(p)
+	v := view{scale: p.scale(), top: top + head, height: p.plotHeight()}
 	d.holes(p, &v)
 	d.zones(p, &v)
 	d.grid(p, &v)
-	d.data(p, &v)
 	d.limits(p, &v)
-	// Last, as a limit's name at the upper edge would cut it.
-	d.text(sheetLeft, top+panelHead-7, "start", ink, ` font-weight="600"`, name)
+	// After the limits: nothing may lie over a reading.
+	d.data(p, &v)
+	if d.compact() {
+		// From below, or the white around a row cuts the one over it.
+		for i, row := range slices.Backward(d.headRows(p)) {
+			d.text(2, top+panelHead+headRow*float64(i+1)-8, "start", ink, ` font-size="11"`, row)
+		}
+		d.text(2, top+panelHead-7, "start", ink, ` font-weight="600"`, name)
+		return
+	}
+	d.text(d.left(), top+panelHead-7, "start", ink, ` font-weight="600"`, name)
 	if p.Note != "" {
-		d.text(sheetWidth-sheetRight, top+panelHead-7, "end", quiet, ` font-size="11"`, p.Note)
+		d.text(d.right(), top+panelHead-7, "end", quiet, ` font-size="11"`, p.Note)
 	}
 }
 
@@ -90,18 +100,18 @@ func (d *sheetDrawing) zones(p *Panel, v *view) {
 			y, h = v.top, v.at(l.Y)-v.top
 		}
 		fmt.Fprintf(d, `<rect x="%s" y="%s" width="%s" height="%s" fill="%s" fill-opacity="0.15"/>`+"\n",
-			num(sheetLeft), num(y), num(sheetWidth-sheetLeft-sheetRight), num(h), shade)
+			num(d.left()), num(y), num(d.right()-d.left()), num(h), shade)
 	}
 }
 
 func (d *sheetDrawing) grid(p *Panel, v *view) {
 	if p.Switch {
-		d.text(sheetLeft-6, v.top+8, "end", quiet, ` font-size="10"`, "on")
-		d.text(sheetLeft-6, v.top+v.height, "end", quiet, ` font-size="10"`, "off")
+		d.text(d.left()-6, v.top+8, "end", quiet, ` font-size="10"`, "on")
+		d.text(d.left()-6, v.top+v.height, "end", quiet, ` font-size="10"`, "off")
 	} else {
 		for _, y := range v.ticks() {
-			d.line(sheetLeft, v.at(y), sheetWidth-sheetRight, v.at(y), faint, 0.8, "")
-			d.text(sheetLeft-6, v.at(y)+4, "end", quiet, ` font-size="11"`, tickText(y, v.step))
+			d.line(d.left(), v.at(y), d.right(), v.at(y), faint, 0.8, "")
+			d.text(d.left()-6, v.at(y)+4, "end", quiet, ` font-size="11"`, tickText(y, v.step))
 		}
 	}
 	for _, t := range d.Ticks {
@@ -109,8 +119,8 @@ func (d *sheetDrawing) grid(p *Panel, v *view) {
 			d.line(d.x(t.T), v.top, d.x(t.T), v.top+v.height, faint, 0.8, "")
 		}
 	}
-	fmt.Fprintf(d, `<rect x="%s" y="%s" width="%s" height="%s" fill="none" stroke="%s" stroke-width="0.8"/>`+"\n",
-		num(sheetLeft), num(v.top), num(sheetWidth-sheetLeft-sheetRight), num(v.height), quiet)
+	fmt.Fprintf(d, `<rect class="plot" data-name="%s" x="%s" y="%s" width="%s" height="%s" fill="none" stroke="%s" stroke-width="0.8"/>`+"\n",
+		html.EscapeString(p.Name), num(d.left()), num(v.top), num(d.right()-d.left()), num(v.height), quiet)
 }
 
 // data draws each unbroken run as a band from the least to the most, with
@@ -151,48 +161,66 @@ func along(edge []shoulder, from, to, y float64) []shoulder {
 	return append(edge, s)
 }
 
-// limits draws the lines, each with its value on it at the left; a label that
-// would lie on another one moves to the right.
+// limits draws the lines, each with its name and value beside it in the margin,
+// where no reading can be; on a compact sheet these stand over the panel.
 func (d *sheetDrawing) limits(p *Panel, v *view) {
-	for _, l := range p.Limits {
-		if v.holds(l.Y) {
-			width, dash := 1.8, ""
-			if !l.Outer {
-				width, dash = 1, "5 3"
-			}
-			d.line(sheetLeft, v.at(l.Y), sheetWidth-sheetRight, v.at(l.Y), quiet, width, dash)
-		}
-	}
-	// The names after all lines, or the next line strikes the name through.
-	type place struct{ column, y float64 }
-	var taken []place
+	var shown []Limit
 	for _, l := range p.Limits {
 		if !v.holds(l.Y) {
 			continue
 		}
-		at := place{0, math.Min(v.at(l.Y)+4, v.top+v.height-1)}
-		for _, o := range taken {
-			if o.column == at.column && math.Abs(o.y-at.y) < 12 {
-				at.column++
-			}
+		width, dash := 1.8, ""
+		if !l.Outer {
+			width, dash = 1, "5 3"
 		}
-		taken = append(taken, at)
-		label := Plot{Decimals: p.Decimals}
-		d.text(sheetLeft+4+at.column*labelColumn, at.y, "start", ink, ` font-size="11"`, l.Label+" "+(&drawing{p: &label}).limit(l.Y))
+		d.line(d.left(), v.at(l.Y), d.right(), v.at(l.Y), quiet, width, dash)
+		shown = append(shown, l)
+	}
+	if d.compact() {
+		return
+	}
+	slices.SortFunc(shown, func(a, b Limit) int { return cmp.Compare(b.Y, a.Y) })
+	feet := spread(shown, v)
+	for i, l := range shown {
+		d.line(d.right(), v.at(l.Y), d.right()+5, feet[i]-4, quiet, 0.8, "")
+		d.text(d.right()+7, feet[i], "start", ink, ` font-size="11"`, l.Label+" "+p.limit(l.Y))
 	}
 }
 
-// labelColumn is the width that a limit's label takes.
-const labelColumn = 92.0
+// labelHeight is the least distance of two names in the margin.
+const labelHeight = 11.5
+
+// spread gives limits from high to low their names' places, each at its line or
+// as near as the neighbours leave room.
+func spread(limits []Limit, v *view) []float64 {
+	feet := make([]float64, len(limits))
+	for i, l := range limits {
+		feet[i] = v.at(l.Y) + 4
+		if i > 0 {
+			feet[i] = math.Max(feet[i], feet[i-1]+labelHeight)
+		}
+	}
+	bottom := v.top + v.height + 4
+	for i := range slices.Backward(feet) {
+		feet[i] = math.Min(feet[i], bottom)
+		bottom = feet[i] - labelHeight
+	}
+	return feet
+}
+
+// tickRoom is the least distance of two times on the axis.
+const tickRoom = 44.0
 
 func (d *sheetDrawing) axis(top float64) {
+	last := math.Inf(-1)
 	for _, t := range d.Ticks {
-		if t.T < d.From || t.T > d.To {
+		if t.T < d.From || t.T > d.To || d.x(t.T)-last < tickRoom {
 			continue
 		}
 		x, anchor := d.x(t.T), "middle"
-		if x > sheetWidth-40 {
-			anchor, x = "end", sheetWidth-2
+		last = x
+		if x > d.width()-20 {
+			anchor, x = "end", d.width()-2
 		}
 		d.text(x, top+10, anchor, quiet, ` font-size="11"`, t.Label)
 	}

@@ -54,7 +54,9 @@ func sheet() *Sheet {
 
 func TestSheetGolden(t *testing.T) {
 	bare := &Sheet{ID: "e", Name: "Nothing", From: 0, To: 1, Panels: []Panel{{Name: "Flow", Unit: "gpm", MinSpan: 1}}}
-	for name, s := range map[string]*Sheet{"sheet": sheet(), "sheet_bare": bare} {
+	narrow := sheet()
+	narrow.Width, narrow.Class, narrow.Panels[1].Note = NarrowWidth, "for-phone", "usable for 99.3 % of the time; limit 4.0 L/min is outside"
+	for name, s := range map[string]*Sheet{"sheet": sheet(), "sheet_bare": bare, "sheet_narrow": narrow} {
 		t.Run(name, func(t *testing.T) {
 			got := s.SVG()
 			file := filepath.Join("testdata", name+".svg")
@@ -80,7 +82,7 @@ func TestSheetHidesNothing(t *testing.T) {
 		}
 		p.Bands[at] = Band{float64(at), float64(at + 1), 1, 99, Known}
 		s := &Sheet{ID: "x", From: 0, To: float64(n), Panels: []Panel{p}}
-		v := view{scale: s.Panels[0].scale(), top: s.top() + panelHead, height: panelHeight}
+		v := view{scale: s.Panels[0].scale(), top: s.top() + s.headHeight(&s.Panels[0]), height: panelHeight}
 		require.True(t, v.holds(99))
 		out := s.SVG()
 		require.Contains(t, out, num(s.x(float64(at)))+" "+num(v.at(99)))

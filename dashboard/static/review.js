@@ -15,11 +15,11 @@ const look = /** @type {HTMLElement | null} */ (document.querySelector("[data-lo
  * @param {HTMLElement} box
  */
 function start(box) {
-  const svg = /** @type {SVGSVGElement | null} */ (box.querySelector("svg.sheet"));
+  // One for each width of screen, of which the style sheet shows one.
+  const sheets = /** @type {SVGSVGElement[]} */ ([...box.querySelectorAll("svg.sheet")]);
   const out = /** @type {HTMLElement} */ (box.querySelector("[data-readout]"));
   const pane = /** @type {HTMLElement} */ (box.querySelector(".sheetbox"));
-  if (!svg) return;
-  const sheet = svg;
+  if (!sheets.length) return;
   const num = (/** @type {string} */ key) => Number(box.dataset[key]);
   const from = num("from"), to = num("to");
   const hint = /** @type {HTMLElement | null} */ (document.querySelector("[data-hint]"));
@@ -28,15 +28,26 @@ function start(box) {
   /** @type {Series | null} */
   let series = null;
   let at = (from + to) / 2;
+  // The name of the strip that is pointed at; its figure comes first, as a
+  // phone has no room for all.
+  let strip = "";
   /** @type {number | null} */
   let begun = null;
   let begunX = 0;
 
-  const line = mark("cursor");
-  const drag = mark("drag");
+  const drawn = sheets.map((sheet) => ({ sheet, line: mark(sheet, "cursor"), drag: mark(sheet, "drag"), ...axis(sheet) }));
 
-  /** @param {string} name */
-  function mark(name) {
+  /** @param {SVGSVGElement} sheet */
+  function axis(sheet) {
+    const plot = /** @type {SVGRectElement} */ (sheet.querySelector(".plot"));
+    return { left: plot.x.baseVal.value, length: plot.width.baseVal.value };
+  }
+
+  /**
+   * @param {SVGSVGElement} sheet
+   * @param {string} name
+   */
+  function mark(sheet, name) {
     const r = document.createElementNS(sheet.namespaceURI, "rect");
     r.setAttribute("class", name);
     r.setAttribute("y", "0");
@@ -46,16 +57,24 @@ function start(box) {
     return r;
   }
 
-  /** @param {number} t */
-  function place(t) {
-    return num("left") + (num("right") - num("left")) * (t - from) / (to - from);
+  /** @typedef {typeof drawn[0]} Drawn */
+
+  /**
+   * @param {Drawn} d
+   * @param {number} t
+   */
+  function place(d, t) {
+    return String(d.left + d.length * (t - from) / (to - from));
   }
 
-  /** @param {PointerEvent} e */
-  function timeAt(e) {
-    const r = sheet.getBoundingClientRect();
-    const x = (e.clientX - r.left) * num("width") / r.width;
-    const t = from + (to - from) * (x - num("left")) / (num("right") - num("left"));
+  /**
+   * @param {Drawn} d
+   * @param {PointerEvent} e
+   */
+  function timeAt(d, e) {
+    const r = d.sheet.getBoundingClientRect();
+    const x = (e.clientX - r.left) * d.sheet.viewBox.baseVal.width / r.width;
+    const t = from + (to - from) * (x - d.left) / d.length;
     return Math.min(Math.max(t, from), to);
   }
 
@@ -72,13 +91,29 @@ function start(box) {
   /** @param {number} t */
   async function show(t) {
     at = t;
-    line.setAttribute("x", String(place(t)));
-    line.setAttribute("width", "1");
+    for (const d of drawn) {
+      d.line.setAttribute("x", place(d, t));
+      d.line.setAttribute("width", "1");
+    }
     await loaded;
     if (!series || at !== t) return;
     const k = Math.min(Math.floor((t - series.from_s) / (series.to_s - series.from_s) * series.buckets), series.buckets - 1);
     out.hidden = false;
-    out.replaceChildren(row("At", since(t)), ...series.channels.map((c) => row(c.label, value(c, k))));
+    out.replaceChildren(row("At", since(t)), ...first(series.channels).map((c) => row(c.label, value(c, k))));
+  }
+
+  /** @param {Channel[]} all */
+  function first(all) {
+    return [...all.filter((c) => c.label === strip), ...all.filter((c) => c.label !== strip)];
+  }
+
+  /**
+   * @param {Drawn} d
+   * @param {PointerEvent} e
+   */
+  function stripAt(d, e) {
+    const below = [...d.sheet.querySelectorAll(".plot")].find((r) => r.getBoundingClientRect().bottom >= e.clientY);
+    return below?.getAttribute("data-name") ?? "";
   }
 
   /**
@@ -119,33 +154,37 @@ function start(box) {
     location.assign(`${box.dataset.base}?from=${a}&to=${b}#chart`);
   }
 
-  sheet.addEventListener("pointermove", (e) => {
-    const t = timeAt(e);
-    if (begun !== null) {
-      const a = place(Math.min(begun, t)), b = place(Math.max(begun, t));
-      drag.setAttribute("x", String(a));
-      drag.setAttribute("width", String(b - a));
-    }
-    void show(t);
-  });
-  sheet.addEventListener("pointerdown", (e) => {
-    begun = timeAt(e);
-    begunX = e.clientX;
-    if (e.pointerType === "mouse") sheet.setPointerCapture(e.pointerId);
-    void show(begun);
-  });
-  sheet.addEventListener("pointerup", (e) => {
-    const a = begun;
-    begun = null;
-    drag.setAttribute("width", "0");
-    if (a === null || Math.abs(e.clientX - begunX) < DRAG) return;
-    const t = timeAt(e);
-    go(Math.min(a, t), Math.max(a, t));
-  });
-  sheet.addEventListener("pointercancel", () => {
-    begun = null;
-    drag.setAttribute("width", "0");
-  });
+  for (const d of drawn) {
+    d.sheet.addEventListener("pointermove", (e) => {
+      const t = timeAt(d, e);
+      strip = stripAt(d, e);
+      if (begun !== null) {
+        const a = place(d, Math.min(begun, t)), b = place(d, Math.max(begun, t));
+        d.drag.setAttribute("x", a);
+        d.drag.setAttribute("width", String(Number(b) - Number(a)));
+      }
+      void show(t);
+    });
+    d.sheet.addEventListener("pointerdown", (e) => {
+      begun = timeAt(d, e);
+      strip = stripAt(d, e);
+      begunX = e.clientX;
+      if (e.pointerType === "mouse") d.sheet.setPointerCapture(e.pointerId);
+      void show(begun);
+    });
+    d.sheet.addEventListener("pointerup", (e) => {
+      const a = begun;
+      begun = null;
+      d.drag.setAttribute("width", "0");
+      if (a === null || Math.abs(e.clientX - begunX) < DRAG) return;
+      const t = timeAt(d, e);
+      go(Math.min(a, t), Math.max(a, t));
+    });
+    d.sheet.addEventListener("pointercancel", () => {
+      begun = null;
+      d.drag.setAttribute("width", "0");
+    });
+  }
 
   pane.addEventListener("keydown", (e) => {
     const step = (to - from) / 100;

@@ -156,10 +156,11 @@ func (b *Browser) Targets(t testing.TB) {
 }
 
 // Letters checks the least size of text, and that the reading which matters is
-// large and heavy.
+// large and heavy. A picture that is drawn for another width of screen has no size
+// here.
 func (b *Browser) Letters(t testing.TB) {
 	t.Helper()
-	small := Ask[[]string](t, b, `[...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()) && !["SCRIPT","TITLE","NOSCRIPT","title","desc"].includes(e.tagName))
+	small := Ask[[]string](t, b, `[...document.querySelectorAll("body *")].filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()) && !["SCRIPT","TITLE","NOSCRIPT","title","desc"].includes(e.tagName) && (!e.ownerSVGElement || e.ownerSVGElement.checkVisibility()))
 		.filter(e => parseFloat(getComputedStyle(e).fontSize) * (e.ownerSVGElement ? Math.hypot(e.getScreenCTM().a, e.getScreenCTM().b) : 1) < 14).map(e => e.outerHTML.slice(0, 80))`)
 	require.Empty(t, small, "text below 14 px")
 	for _, px := range Ask[[]float64](t, b, `[...document.querySelectorAll(".big .value")].map(e => parseFloat(getComputedStyle(e).fontSize))`) {
