@@ -133,17 +133,7 @@ func TestScriptDrawsTheSamePicture(t *testing.T) {
 		plots = append(plots, randomPlot(r))
 	}
 	for i, p := range plots {
-		webtest.Ask[int](t, b, `import("`+url+`/strip.js").then((m) => {
-			document.body.innerHTML = `+"`"+p.SVG()+"<canvas></canvas>`"+`;
-			document.querySelector("svg").style.display = "block";
-			const s = new m.Strip(document.querySelector("canvas"), `+wire(p)+`, `+num(p.To-p.From)+`);
-			s.draw(`+num(p.To)+`, false, 1);
-			return 0; })`)
-		shot, err := chromedp.Run(b.Ctx, chromedp.CaptureScreenshot())
-		require.NoError(t, err)
-		img, err := png.Decode(bytes.NewReader(shot))
-		require.NoError(t, err)
-		svg, canvas := darkness(img, 0), darkness(img, totalHeight)
+		svg, canvas := drawBoth(t, b, url, p)
 		require.Greater(t, svg.count(), 500, "%d: there must be something to compare", i)
 		require.Less(t, svg.without(canvas), 0.01, "%d: in the server's picture only", i)
 		require.Less(t, canvas.without(svg), 0.01, "%d: in the script's picture only", i)
@@ -173,6 +163,41 @@ func TestScriptForgetsWhileTheSensorIsBad(t *testing.T) {
 	require.LessOrEqual(t, left[2], 25, "marks")
 	require.Equal(t, []int{1, 960}, left[3:], "it begins anew with the next good one")
 	require.Empty(t, b.Problems())
+}
+
+// A limit's name lies exactly on these readings, at the left of the plot: they
+// are drawn all the same, without a gap.
+func TestNoNameHidesAReading(t *testing.T) {
+	b, url := blank(t)
+	var points []Point
+	for i := range 601 {
+		points = append(points, Point{T: float64(i), Y: 50, OK: true})
+	}
+	p := &Plot{Name: "x", From: 0, To: 600, Points: points, MaxStepS: 2, MinSpan: 20, Limits: []Limit{{Y: 50, Label: "warning"}}}
+	svg, canvas := drawBoth(t, b, url, p)
+	y := int((&drawing{p: p, sc: p.scale(p.segments())}).py(50))
+	for _, picture := range []blot{svg, canvas} {
+		for x := int(gutter*400) + 2; x < 398; x++ {
+			require.True(t, picture.dark[(y-1)*400+x] || picture.dark[y*400+x], "nothing is drawn at %d, %d", x, y)
+		}
+	}
+}
+
+// drawBoth draws a plot as the server does and as the script does.
+func drawBoth(t *testing.T, b *webtest.Browser, url string, p *Plot) (svg, canvas blot) {
+	t.Helper()
+	webtest.Ask[int](t, b, `import("`+url+`/strip.js").then((m) => {
+		document.body.innerHTML = `+"`"+p.SVG()+"<canvas></canvas>`"+`;
+		document.querySelector("svg").style.display = "block";
+		const s = new m.Strip(document.querySelector("canvas"), `+wire(p)+`, `+num(p.To-p.From)+`);
+		s.draw(`+num(p.To)+`, false, 1);
+		return 0; })`)
+	shot, err := chromedp.Run(b.Ctx, chromedp.CaptureScreenshot())
+	require.NoError(t, err)
+	img, err := png.Decode(bytes.NewReader(shot))
+	require.NoError(t, err)
+	svg, canvas = darkness(img, 0), darkness(img, totalHeight)
+	return svg, canvas
 }
 
 // blot tells which points of a picture are dark.

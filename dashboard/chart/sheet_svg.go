@@ -58,11 +58,10 @@ func (d *sheetDrawing) panel(p *Panel, top float64) {
 	// After the limits: nothing may lie over a reading.
 	d.data(p, &v)
 	if d.compact() {
-		// From below, or the white around a row cuts the one over it.
-		for i, row := range slices.Backward(d.headRows(p)) {
-			d.text(2, top+panelHead+headRow*float64(i+1)-8, "start", ink, ` font-size="11"`, row)
+		for i, row := range d.headRows(p) {
+			d.plain(2, top+panelHead+headRow*float64(i+1)-7, ` font-size="11"`, row)
 		}
-		d.text(2, top+panelHead-7, "start", ink, ` font-weight="600"`, name)
+		d.plain(2, top+panelHead-7, ` font-weight="600"`, name)
 		return
 	}
 	d.text(d.left(), top+panelHead-7, "start", ink, ` font-weight="600"`, name)
@@ -277,6 +276,11 @@ func (d *sheetDrawing) line(x1, y1, x2, y2 float64, colour string, width float64
 func (d *sheetDrawing) text(x, y float64, anchor, colour, more, s string) {
 	fmt.Fprintf(d, `<text x="%s" y="%s" text-anchor="%s" fill="%s"%s stroke="#fff" stroke-width="7" stroke-linejoin="round" paint-order="stroke">%s</text>`+"\n",
 		num(x), num(y), anchor, colour, more, html.EscapeString(s))
+}
+
+// plain writes without white around the letters, as in rows that stand close.
+func (d *sheetDrawing) plain(x, y float64, more, s string) {
+	fmt.Fprintf(d, `<text x="%s" y="%s" fill="%s"%s>%s</text>`+"\n", num(x), num(y), ink, more, html.EscapeString(s))
 }
 
 // tickText writes a number on an axis, with the digits that its step needs.

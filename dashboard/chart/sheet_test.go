@@ -8,6 +8,8 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -133,6 +135,35 @@ func TestSheetIsSmallInPrint(t *testing.T) {
 			}
 		}
 	})
+}
+
+// TestNoNameOnASheetHidesAReading: the limits' names stand in the margin, or over
+// the panel where there is none.
+func TestNoNameOnASheetHidesAReading(t *testing.T) {
+	for _, width := range []float64{0, MiddleWidth, NarrowWidth} {
+		s := sheet()
+		s.Width = width
+		out := s.SVG()
+		names := regexp.MustCompile(`<text x="([\d.]+)" y="([\d.]+)"[^>]*>(?:limit|warning) `).FindAllStringSubmatch(out, -1)
+		require.NotEmpty(t, names)
+		plots := regexp.MustCompile(`class="plot"[^>]* x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"`).FindAllStringSubmatch(out, -1)
+		require.Len(t, plots, len(s.Panels))
+		f := func(text string) float64 {
+			v, err := strconv.ParseFloat(text, 64)
+			require.NoError(t, err)
+			return v
+		}
+		last := map[float64]bool{}
+		for _, n := range names {
+			x, foot := f(n[1]), f(n[2])
+			require.False(t, last[foot], "two names on one place")
+			last[foot] = true
+			for _, p := range plots {
+				clear := x >= f(p[1])+f(p[3]) || foot+3 <= f(p[2]) || foot-9 >= f(p[2])+f(p[4])
+				require.True(t, clear, "%s lies on a plot at width %g", n[0], width)
+			}
+		}
+	}
 }
 
 func TestSheetDetails(t *testing.T) {

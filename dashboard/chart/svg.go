@@ -87,8 +87,8 @@ func (d *drawing) bands(segs []segment) {
 	}
 }
 
-// lines draws limits and marks over the data.
-func (d *drawing) lines() {
+// limits draws the limits' lines.
+func (d *drawing) limits() {
 	for _, l := range d.p.Limits {
 		if !d.sc.holds(l.Y) {
 			continue
@@ -99,6 +99,10 @@ func (d *drawing) lines() {
 			d.line(0, d.sc.y(l.Y), 1000, d.sc.y(l.Y), quiet, 1.5, "6 4")
 		}
 	}
+}
+
+// markLines draws the marks over the data.
+func (d *drawing) markLines() {
 	for _, m := range d.marks() {
 		d.line(d.x(m.T), 0, d.x(m.T), 100, ink, 1, "2 3")
 	}
@@ -125,12 +129,8 @@ func (d *drawing) line(x1, y1, x2, y2 float64, colour string, width float64, das
 		num(x1), num(y1), num(x2), num(y2), colour, num(width), dash)
 }
 
-// letters writes what must keep its size: numbers, times, limits' names and
-// the marks' heads.
-func (d *drawing) letters() {
-	for _, v := range d.sc.ticks() {
-		d.text(100*gutter-1.5, d.py(v)+5, "end", quiet, d.tick(v))
-	}
+// limitNames writes each limit's name and value on its line.
+func (d *drawing) limitNames() {
 	taken := make([]labelPlace, 0, 4)
 	for _, l := range d.p.Limits {
 		if d.sc.holds(l.Y) {
@@ -138,6 +138,14 @@ func (d *drawing) letters() {
 			taken = append(taken, at)
 			d.text(100*gutter+1+float64(at.column)*labelStep, at.y, "start", ink, l.Label+" "+d.limit(l.Y))
 		}
+	}
+}
+
+// letters writes what else must keep its size: numbers, times and the marks'
+// heads.
+func (d *drawing) letters() {
+	for _, v := range d.sc.ticks() {
+		d.text(100*gutter-1.5, d.py(v)+5, "end", quiet, d.tick(v))
 	}
 	for _, m := range d.marks() {
 		d.head(m)

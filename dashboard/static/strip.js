@@ -133,21 +133,32 @@ class Drawing {
 
   /** @param {boolean} old */
   all(old) {
+    const marks = this.c.marks.filter((m) => m.t_s >= this.from && m.t_s <= this.to);
+    this.inside(() => {
+      this.gaps();
+      this.zones();
+      for (const v of ticksOf(this.scale)) this.line(this.left, this.y(v), this.right, this.y(v), FAINT, 1);
+      this.limits();
+    });
+    // The names lie under the data: nothing may hide a reading.
+    this.names();
+    this.inside(() => {
+      this.bands();
+      for (const m of marks) this.line(this.x(m.t_s), TOP, this.x(m.t_s), TOP + HEIGHT, INK, 1, [2, 3]);
+    });
+    this.line(this.left, TOP + HEIGHT, this.right, TOP + HEIGHT, QUIET, 1);
+    this.letters(old);
+    for (const m of marks) this.head(this.x(m.t_s));
+  }
+
+  /** @param {() => void} paint what stays inside the plot */
+  inside(paint) {
     this.g.save();
     this.g.beginPath();
     this.g.rect(this.left, TOP, this.right - this.left, HEIGHT);
     this.g.clip();
-    this.gaps();
-    this.zones();
-    for (const v of ticksOf(this.scale)) this.line(this.left, this.y(v), this.right, this.y(v), FAINT, 1);
-    this.bands();
-    this.limits();
-    const marks = this.c.marks.filter((m) => m.t_s >= this.from && m.t_s <= this.to);
-    for (const m of marks) this.line(this.x(m.t_s), TOP, this.x(m.t_s), TOP + HEIGHT, INK, 1, [2, 3]);
+    paint();
     this.g.restore();
-    this.line(this.left, TOP + HEIGHT, this.right, TOP + HEIGHT, QUIET, 1);
-    this.letters(old);
-    for (const m of marks) this.head(this.x(m.t_s));
   }
 
   /** @param {number} t */
@@ -214,9 +225,7 @@ class Drawing {
     }
   }
 
-  /** @param {boolean} old */
-  letters(old) {
-    for (const v of ticksOf(this.scale)) this.text(this.left - 6, this.y(v) + 5, "right", QUIET, tickText(v, this.scale.step));
+  names() {
     /** @type {{column: number, y: number}[]} */
     const taken = [];
     for (const l of this.c.limits) {
@@ -225,6 +234,11 @@ class Drawing {
       taken.push(at);
       this.text(this.left + (0.01 + LABEL_STEP * at.column) * this.right, at.y, "left", INK, `${l.label} ${limitText(l.y, this.c.decimals)}`);
     }
+  }
+
+  /** @param {boolean} old */
+  letters(old) {
+    for (const v of ticksOf(this.scale)) this.text(this.left - 6, this.y(v) + 5, "right", QUIET, tickText(v, this.scale.step));
     const s = this.to - this.from, base = TOTAL - 6;
     this.text(this.left, base, "left", QUIET, ago(s));
     this.text((this.left + this.right) / 2, base, "center", QUIET, ago(s / 2));
