@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 
+	"headroom/daemon/review/recordtest"
 	"headroom/daemon/store"
 	"headroom/dashboard/webtest"
 	"headroom/rules/frame"
@@ -176,5 +177,76 @@ func swipe(t *testing.T, b *webtest.Browser, from, to []float64) {
 // spanShown is what the page that is open shows, from and to in seconds.
 func spanShown(t *testing.T, b *webtest.Browser) []float64 {
 	t.Helper()
-	return webtest.Ask[[]float64](t, b, `(() => { const d = document.querySelector("[data-look]").dataset; return [Number(d.from), Number(d.to)]; })()`)
+	return webtest.Ask[[]float64](t, b, `(() => { const d = document.querySelector("[data-looks]").dataset; return [Number(d.from), Number(d.to)]; })()`)
+}
+
+// Two runs that stand together are read at one moment after their starts, and a
+// drag across either looks closer at both; without the script the links do.
+func TestBrowserLooksAtTwoRunsAtOnce(t *testing.T) {
+	b := webtest.New(t)
+	// The machine stands from 0:40 to 0:55, so that there are two runs; in the
+	// second one the hose is kinked.
+	s, rec := over(t, recordtest.Play(t, recordtest.Script{Scenario: "kinked_hose", HoldOff: 5 * time.Second, Spoil: func(at time.Duration, f *frame.Frame) bool {
+		if at > 40*time.Second && at < 55*time.Second {
+			for _, ch := range []frame.Channel{frame.MotorCurrent, frame.ShaftSpeed, frame.Flow, frame.Running, frame.Vibration, frame.InletPulsation} {
+				f.Set(ch, 0)
+			}
+		}
+		return true
+	}}))
+	srv := httptest.NewServer(s.handler())
+	t.Cleanup(srv.Close)
+	var runs [2]store.Run
+	for i := range runs {
+		var err error
+		runs[i], err = rec.Run(t.Context(), store.RunID{Boot: 1, N: i + 1})
+		require.NoError(t, err)
+	}
+	for _, scr := range screens {
+		t.Run(scr.name, func(t *testing.T) {
+			b.Do(t, chromedp.EmulateViewport(scr.w, scr.h), chromedp.Navigate(srv.URL+"/runs/compare?a=1.2&b=1.1"))
+			whole := spanShown(t, b)
+			shown := pointAt(t, b, 0.75)
+			require.Regexp(t, `Flow [\d.]+ L/min · not recorded`, shown, "the other run was over by then")
+			shown = pointAt(t, b, 0.15)
+			m := regexp.MustCompile(`Inlet pressure (-?[\d.]+)(?: to -?[\d.]+)? kPa · (-?[\d.]+)`).FindStringSubmatch(shown)
+			require.NotNil(t, m, shown)
+			require.NotEqual(t, m[1], m[2], "or this can't tell them apart")
+			for i, text := range m[1:] {
+				at := runs[1-i].Start + seconds(whole[0]+0.15*(whole[1]-whole[0]))
+				bs, err := rec.Buckets(t.Context(), store.RunID{Boot: 1}, frame.InletPressure, at-time.Second, at+time.Second, 1)
+				require.NoError(t, err)
+				v, err := strconv.ParseFloat(text, 64)
+				require.NoError(t, err)
+				u := units.For(frame.InletPressure.Quantity(), units.SI)
+				require.True(t, v >= u.FromSI(bs[0].Min)-1 && v <= u.FromSI(bs[0].Max)+1, "%g is not within %+v", v, bs[0])
+			}
+			lines := webtest.Ask[[]float64](t, b, `[...document.querySelectorAll("svg.sheet")].filter((e) => e.checkVisibility()).map((e) => e.querySelector(".cursor").getBoundingClientRect().left)`)
+			require.Len(t, lines, 2)
+			require.InDelta(t, lines[0], lines[1], 0.5, "one cursor on both")
+			b.Shoot(t, "compare_read_"+scr.name)
+
+			from, to := webtest.Ask[[]float64](t, b, sheetPlace(0.4)), webtest.Ask[[]float64](t, b, sheetPlace(0.6))
+			mouse := func(kind input.DispatchMouseEventType, at []float64) {
+				_, err := chromedp.Call(b.Ctx, input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: kind, X: at[0], Y: at[1], Button: input.MouseButtonLeft, ClickCount: 1})
+				require.NoError(t, err)
+			}
+			mouse(input.DispatchMouseEventTypeMousePressed, from)
+			mouse(input.DispatchMouseEventTypeMouseMoved, to)
+			mouse(input.DispatchMouseEventTypeMouseReleased, to)
+			require.Eventually(t, func() bool {
+				there, err := chromedp.Run(b.Ctx, chromedp.Evaluate[bool](`location.search.includes("from=") && location.search.includes("b=1.1") && document.readyState === "complete"`))
+				return err == nil && there
+			}, 15*time.Second, 50*time.Millisecond)
+			closer := spanShown(t, b)
+			require.InDelta(t, 0.2*(whole[1]-whole[0]), closer[1]-closer[0], 0.02*(whole[1]-whole[0]))
+			require.Len(t, webtest.Ask[[]string](t, b, `[...new Set([...document.querySelectorAll("svg.sheet desc")].map((e) => e.textContent))]`), 1, "both show the same part")
+		})
+	}
+	require.Empty(t, b.Problems())
+	page := pageText(t, s.handler(), "/runs/compare?a=1.2&b=1.1", 200)
+	closer := linkCalled(page, "Closer")
+	require.Contains(t, closer, "a=1.2&b=1.1")
+	require.NotEqual(t, linkCalled(page, "Whole run"), closer)
+	require.Contains(t, pageText(t, s.handler(), closer, 200), "<svg class=\"sheet")
 }

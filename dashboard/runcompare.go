@@ -3,10 +3,12 @@ package dashboard
 import (
 	"html/template"
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
 	"headroom/daemon/report"
+	"headroom/daemon/review"
 	"headroom/daemon/store"
 	"headroom/rules/units"
 )
@@ -19,14 +21,20 @@ type compareView struct {
 	Choice []runRow
 	Rows   []compareRow
 	Sheets []compareSheet
+	// Window, Zooms and Axis are those of both sheets: time counts from the start
+	// of each run.
+	Window string
+	Zooms  []navLink
+	Axis   axisData
 }
 
 // compareRow is one figure of both runs; empty where a run hasn't it.
 type compareRow struct{ Name, A, B string }
 
+// compareSheet is one run's picture. Series is where its figures are.
 type compareSheet struct {
-	Name string
-	SVG  template.HTML
+	Name, Series string
+	SVG          template.HTML
 }
 
 // choices is how many runs are offered.
@@ -82,17 +90,36 @@ func (v *compareView) compare(r *http.Request, rec Recorded, s *server, sys unit
 		}
 		length = max(length, run.End-run.Start)
 	}
+	part := v.part(r.URL.Query(), max(length, leastSpan))
 	for i, l := range both {
 		h := &l.Account.Head
-		sheet, err := l.Sheet(r.Context(), rec, sys, h.Start, h.Start+max(length, leastSpan))
+		sheet, err := l.Sheet(r.Context(), rec, sys, h.Start+part.from, h.Start+part.to)
 		if err != nil {
 			return err
 		}
 		sheet.ID = "r" + string(rune('a'+i))
-		v.Sheets = append(v.Sheets, compareSheet{"Run " + asks[i].run.ID.String(), drawSheet(sheet)})
+		id := asks[i].run.ID
+		v.Sheets = append(v.Sheets, compareSheet{"Run " + id.String(), seriesPath(id, part.wishes(&review.Head{})), drawSheet(sheet)})
 	}
+	v.Title, v.Script = "Runs "+v.A+" and "+v.B, "review.js"
 	v.Rows = compareRows(figuresOf(both[0], asks[0], sys), figuresOf(both[1], asks[1], sys))
 	return nil
+}
+
+// part reads which part of both runs is looked at, and sets the ways to others.
+func (v *compareView) part(q url.Values, length time.Duration) span {
+	// Both begin at 0 here, so one head stands for the two.
+	h := &review.Head{To: length}
+	part := spanOf(q, h)
+	path := func(wishes url.Values) string {
+		wishes.Set("a", v.A)
+		wishes.Set("b", v.B)
+		return "/runs/compare?" + wishes.Encode()
+	}
+	wish := part.wishes(h)
+	v.Window, v.Zooms = part.words(h), zooms(path, part, h)
+	v.Axis = axisData{From: wish.Get("from"), To: wish.Get("to"), Base: path(url.Values{})}
+	return part
 }
 
 // figuresOf are the facts, and the least room to each limit.

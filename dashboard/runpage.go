@@ -108,6 +108,11 @@ func (s span) wishes(h *review.Head) url.Values {
 	return url.Values{"from": {sec(s.from)}, "to": {sec(s.to)}}
 }
 
+// words tell the span.
+func (s span) words(h *review.Head) string {
+	return h.Since(s.from) + " to " + h.Since(s.to) + ", " + lasting((s.to - s.from).Seconds())
+}
+
 // moved is the span shifted by a share of its length, scaled about its middle.
 func (s span) moved(shift, scale float64) span {
 	n := float64(s.to - s.from)
@@ -115,12 +120,13 @@ func (s span) moved(shift, scale float64) span {
 	return span{time.Duration(mid - n*scale/2), time.Duration(mid + n*scale/2)}
 }
 
-// zooms are the ways to other spans. The whole stays reachable from anywhere.
-func zooms(id store.RunID, s span, h *review.Head) []navLink {
+// zooms are the ways to other spans of a page whose address is made by path. The
+// whole stays reachable from anywhere.
+func zooms(path func(url.Values) string, s span, h *review.Head) []navLink {
 	var out []navLink
 	add := func(label string, t span) {
 		t = t.within(h)
-		out = append(out, navLink{Href: runPath(id, t.wishes(h)) + "#chart", Label: label, Current: t == s})
+		out = append(out, navLink{Href: path(t.wishes(h)) + "#chart", Label: label, Current: t == s})
 	}
 	add("The whole", span{h.From, h.To})
 	whole := out[0].Current
@@ -152,12 +158,12 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request, a asked) {
 		return
 	}
 	v.Sheet = drawSheet(sheet)
-	v.Window = h.Since(part.from) + " to " + h.Since(part.to) + ", " + lasting((part.to - part.from).Seconds())
-	v.Zooms, v.Query = zooms(id, part, h), template.URL(part.wishes(h).Encode()) // #nosec: numbers.
+	v.Window = part.words(h)
+	v.Zooms, v.Query = zooms(func(q url.Values) string { return runPath(id, q) }, part, h), template.URL(part.wishes(h).Encode()) // #nosec: numbers.
 	wish := part.wishes(h)
 	v.Axis = axisData{
 		From: wish.Get("from"), To: wish.Get("to"),
-		Base: runPath(id, nil), Series: "/api/v1/runs/" + id.String() + "/series?" + wish.Encode(),
+		Base: runPath(id, nil), Series: seriesPath(id, wish),
 	}
 	v.fill(look, a, r.URL.Query().Get("see"), sys)
 	if v.Notes, err = notesOf(r, a); err != nil {
@@ -166,6 +172,11 @@ func (s *server) runPage(w http.ResponseWriter, r *http.Request, a asked) {
 	}
 	v.Chain = chainWords(r, a)
 	s.write(w, r, "run.html", v)
+}
+
+// seriesPath is where the figures of a part of a run are.
+func seriesPath(id store.RunID, part url.Values) string {
+	return "/api/v1/runs/" + id.String() + "/series?" + part.Encode()
 }
 
 // drawSheet draws a sheet for each width of screen; the style sheet shows one.

@@ -44,7 +44,11 @@ func morning(t *testing.T) (*server, *notedRecord) {
 
 // after is a dashboard over the record of a script.
 func after(t *testing.T, script recordtest.Script) (*server, *notedRecord) {
-	dir := recordtest.Play(t, script)
+	return over(t, recordtest.Play(t, script))
+}
+
+// over is a dashboard over a record.
+func over(t *testing.T, dir string) (*server, *notedRecord) {
 	r, err := store.OpenReader(dir)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, r.Close()) })
@@ -122,7 +126,7 @@ func TestRunPageTellsShowsAndKeepsNotes(t *testing.T) {
 	s, _ := morning(t)
 	h := s.handler()
 	page := pageText(t, h, "/runs/1.1", 200)
-	for _, want := range []string{"What happened", "What the record can not tell", "Ada", "<svg class=\"sheet\"", "/runs/1.1/report", "chain"} {
+	for _, want := range []string{"What happened", "What the record can not tell", "Ada", "<svg class=\"sheet", "/runs/1.1/report", "chain"} {
 		require.Contains(t, page, want)
 	}
 	resp := send(h, "/runs/1.1/note", url.Values{"note": {"hose was\nkinked <b>"}, "who": {"Grace"}}, nil)
@@ -147,7 +151,7 @@ func TestZoomGoesAllTheWayIn(t *testing.T) {
 	path, seen := "/runs/1.1", map[string]bool{}
 	for range 20 {
 		page := pageText(t, h, path, 200)
-		require.Contains(t, page, "<svg class=\"sheet\"", path)
+		require.Contains(t, page, "<svg class=\"sheet", path)
 		next := linkCalled(page, "Closer")
 		if next == "" || seen[next] {
 			break
