@@ -250,3 +250,35 @@ func TestBrowserLooksAtTwoRunsAtOnce(t *testing.T) {
 	require.NotEqual(t, linkCalled(page, "Whole run"), closer)
 	require.Contains(t, pageText(t, s.handler(), closer, 200), "<svg class=\"sheet")
 }
+
+// On a phone every column of these tables is on the screen, and no word or date
+// in them is broken in two.
+func TestBrowserTablesOnAPhone(t *testing.T) {
+	b := webtest.New(t)
+	s, _ := morning(t)
+	s.opt.Bench = newFakeBench(t)
+	s = newServer(s.opt, steady().feed())
+	test := strings.TrimSuffix(send(s.handler(), "/bench/new", planForm(), nil).Header.Get("Location"), "?said=begun")
+	require.NotEmpty(t, test)
+	srv := httptest.NewServer(s.handler())
+	t.Cleanup(srv.Close)
+	for name, path := range map[string]string{"run": "/runs/1.1", "benchnew": "/bench/new", "benchtest": test} {
+		for _, w := range []int64{320, 360} {
+			b.Do(t, chromedp.EmulateViewport(w, 640), chromedp.Navigate(srv.URL+path), chromedp.WaitVisible("table.rows"))
+			require.Empty(t, webtest.Ask[[]string](t, b, `[...document.querySelectorAll("table.rows :is(td, tbody th)")].filter((e) => e.checkVisibility() && e.getBoundingClientRect().right > innerWidth).map((e) => e.outerHTML.slice(0, 80))`), "%s at %d: off the screen", name, w)
+			require.Empty(t, webtest.Ask[[]string](t, b, `[...document.querySelectorAll("table.rows :is(td, th)")].flatMap((cell) => {
+				const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT), broken = [];
+				for (let n = walk.nextNode(); n; n = walk.nextNode()) for (const m of n.data.matchAll(/\d{4}-\d\d-\d\d|[\p{L}\d.]+/gu)) {
+					const r = document.createRange();
+					r.setStart(n, m.index);
+					r.setEnd(n, m.index + m[0].length);
+					if (new Set([...r.getClientRects()].map((q) => Math.round(q.top))).size > 1) broken.push(m[0]);
+				}
+				return broken;
+			})`), "%s at %d: broken words", name, w)
+			b.NoSideScroll(t)
+			b.Shoot(t, "table_"+name+"_"+strconv.FormatInt(w, 10))
+		}
+	}
+	require.Empty(t, b.Problems())
+}
