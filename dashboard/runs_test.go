@@ -122,6 +122,37 @@ func TestAJamWithoutARunIsFound(t *testing.T) {
 	require.Positive(t, list.Runs[0].Incidents)
 }
 
+// What people did is found by who did it and what it was, in the run that it
+// belongs to only.
+func TestRunsAreFoundByWhatPeopleDid(t *testing.T) {
+	s, rec := morning(t)
+	run, err := rec.Run(t.Context(), store.RunID{Boot: 1, N: 1})
+	require.NoError(t, err)
+	for _, x := range []struct {
+		name, q string
+		act     store.Act
+		found   bool
+	}{
+		{"who acknowledged", "Ada", store.Act{}, true},
+		{"nobody", "Grace", store.Act{}, false},
+		{"a round before the start", "checklist", store.Act{Boot: 1, T: run.Start - 10*time.Minute, Who: "Grace", What: "checklist", Text: "All done."}, true},
+		{"who went it", "Grace", store.Act{Boot: 1, T: run.Start - 10*time.Minute, Who: "Grace", What: "checklist"}, true},
+		{"its remark", "worn hose", store.Act{Boot: 1, T: run.Start + time.Second, Who: "Grace", What: "checklist", Text: "Remark: worn hose."}, true},
+		{"the alarm that was put aside", "pump is starving", store.Act{Boot: 1, T: run.Start + time.Second, What: "shelve", Alarm: "inlet_low.act"}, true},
+		{"after the run", "Grace", store.Act{Boot: 1, T: run.End + time.Minute, Who: "Grace", What: "checklist"}, false},
+		{"long before", "Grace", store.Act{Boot: 1, T: run.Start - 2*time.Hour, Who: "Grace", What: "checklist"}, false},
+		{"in another boot", "Grace", store.Act{Boot: 2, T: run.Start, Who: "Grace", What: "checklist"}, false},
+		{"a note on another run", "Grace", store.Act{Boot: 1, T: run.Start, Who: "Grace", What: noteAbout, Text: "Run 1.2: words"}, false},
+	} {
+		rec.notes = nil
+		if x.act.What != "" {
+			rec.notes = []store.Act{x.act}
+		}
+		page := pageText(t, s.handler(), "/runs?q="+url.QueryEscape(x.q), 200)
+		require.Equal(t, x.found, strings.Contains(page, `href="/runs/1.1"`), x.name)
+	}
+}
+
 func TestRunPageTellsShowsAndKeepsNotes(t *testing.T) {
 	s, _ := morning(t)
 	h := s.handler()

@@ -25,9 +25,9 @@ type finder struct {
 	text string
 	// all are the entries of the record, by their boots.
 	all map[uint64][]store.Run
-	// notes are what people wrote, by the run that they wrote about; read tells
-	// that they are known. oldest is the first boot that is looked at.
-	notes  []store.Act
+	// acts are what people did and wrote that has the text; read tells that they
+	// are known. oldest is the first boot that is looked at.
+	acts   []store.Act
 	read   bool
 	oldest uint64
 	// events are those of boot, valid when has.
@@ -100,9 +100,22 @@ func (x *finder) holds(ctx context.Context, run *store.Run) (bool, error) {
 			return false, err
 		}
 		x.read = true
-		x.notes = slices.DeleteFunc(acts, func(a store.Act) bool { return a.What != noteAbout || !x.finds(a.Text, a.Who) })
+		x.acts = slices.DeleteFunc(acts, func(a store.Act) bool {
+			return !x.finds(a.Text, a.Who, a.What) && (a.Alarm == "" || !x.finds(alarmTitle(a.Alarm)))
+		})
 	}
-	return slices.ContainsFunc(notesAbout(x.notes, run.ID), func(a store.Act) bool { return x.finds(a.Text, a.Who) }), nil
+	return len(notesAbout(x.acts, run.ID)) > 0 || slices.ContainsFunc(x.acts, func(a store.Act) bool { return belongs(&a, run) }), nil
+}
+
+// beforeStart is how long before a run what people did still belongs to it: the
+// round of the checklist comes before the pump turns (common practice, no
+// source for how long).
+const beforeStart = time.Hour
+
+// belongs reports whether a person did it to a run or just before it; notes
+// name their run themselves.
+func belongs(a *store.Act, run *store.Run) bool {
+	return a.Boot == run.ID.Boot && a.What != noteAbout && a.T >= run.Start-beforeStart && a.T <= run.End
 }
 
 // finds reports whether one of the texts holds what is looked for.
