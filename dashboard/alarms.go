@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"fmt"
 	"sort"
 	"strings"
 	"time"
@@ -116,7 +117,7 @@ func (s *server) alarmRow(snap *snapshot.Snapshot, id engine.AlarmID, sys units.
 		row.When = "returned to normal " + clock(snap.Wall.Add(-ago)) + ", " + lasting(ago.Seconds()) + " ago"
 	}
 	if st.FirstOut {
-		row.firstWords = "at " + clockTenth(snap.Wall.Add(st.Onset-snap.Mono))
+		row.firstWords = "at " + clockTenth(snap.Wall.Add(st.Onset-snap.Mono)) + intoRunTenth(snap, st.Onset)
 		row.First = "1st: came first, " + row.firstWords
 		row.Moment = momentOf(s.feed.Events(0), id, sys)
 	}
@@ -194,4 +195,17 @@ func callingRows(rows []alarmRow) []*alarmRow {
 		}
 	}
 	return out
+}
+
+// intoRunTenth says to a tenth of a second how far into its run an alarm came.
+func intoRunTenth(snap *snapshot.Snapshot, onset time.Duration) string {
+	h := &snap.Health
+	if h.Run == "" || onset < h.RunBegan {
+		return ""
+	}
+	tenths := int64((onset - h.RunBegan) / (100 * time.Millisecond))
+	if tenths < 600 {
+		return fmt.Sprintf(", %d.%d s into run %s", tenths/10, tenths%10, h.Run)
+	}
+	return fmt.Sprintf(", %d min %02d.%d s into run %s", tenths/600, tenths/10%60, tenths%10, h.Run)
 }

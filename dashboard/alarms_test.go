@@ -35,8 +35,8 @@ func TestConsequencesStandUnderTheirCause(t *testing.T) {
 	require.Equal(t, []string{"inlet_low.warn", "flow_short.warn"}, names(rows[0].Under))
 	require.True(t, rows[0].Under[0].Stage, "the first stage of the same limit has no advice of its own")
 	require.False(t, rows[0].Under[1].Stage)
-	require.Equal(t, "first: Inlet pressure is getting low, at 14:04:37.0", rows[0].First, "which came first is said at the top, by when it began")
-	require.Equal(t, "1st: came first, at 14:04:37.0", rows[0].Under[0].First)
+	require.Equal(t, "first: Inlet pressure is getting low, at 14:04:37.0, 11 min 12.0 s into run 147.1", rows[0].First, "which came first is said at the top, by when it began")
+	require.Equal(t, "1st: came first, at 14:04:37.0, 11 min 12.0 s into run 147.1", rows[0].Under[0].First)
 }
 
 func TestAConsequenceIsNeverLost(t *testing.T) {

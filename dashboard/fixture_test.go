@@ -187,6 +187,7 @@ func starving() *scene {
 	s.alarm(engine.ActAlarm(engine.InletLow), engine.Act, 4*time.Second, false)
 	s.put(engine.WarnAlarm(engine.InletLow), engine.ActAlarm(engine.InletLow))
 	s.put(engine.WarnAlarm(engine.FlowShort), engine.ActAlarm(engine.InletLow))
+	s.snap.Health.Run, s.snap.Health.RunBegan = "147.1", 20*time.Second
 	was := s.before
 	s.before = func(k int, smp *[frame.NumChannels]frame.Sample) {
 		was(k, smp)

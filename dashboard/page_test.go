@@ -118,6 +118,16 @@ func TestAnswerSaysWhatMatters(t *testing.T) {
 	}
 }
 
+// The page says how far into which run it is, and how far an alarm came in.
+// Source: the project's list of requirements (times as the clock and into the
+// run); 724 s less 20 s are 11 min 44 s, and the alarm began 32 s before.
+func TestLivePageSaysHowFarIntoTheRun(t *testing.T) {
+	page := plain(text(t, get(t, newServer(testOptions(), starving().feed()).handler(), "/")))
+	require.Contains(t, page, "11 min 44 s into run 147.1")
+	require.Contains(t, page, "11 min 12.0 s into run 147.1")
+	require.NotContains(t, plain(text(t, get(t, newServer(testOptions(), steady().feed()).handler(), "/"))), "into run")
+}
+
 // While an alarm stands the large figure is of its own limit, however far
 // another one is passed. Source: ISA-18.2, by the project's list of requirements:
 // an alarm is shown with its limit.

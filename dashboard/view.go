@@ -61,6 +61,8 @@ type headView struct {
 	// Old is true when the snapshot is too old to be called now.
 	Old bool
 	Age string
+	// Run says how far into which run that is; empty between runs.
+	Run string
 }
 
 // view makes the page of the latest snapshot.
@@ -146,7 +148,17 @@ func (s *server) headView(snap *snapshot.Snapshot) headView {
 		Clock: clock(snap.Wall),
 		Old:   age > oldAfter,
 		Age:   lasting(age.Seconds()),
+		Run:   intoRun(snap, snap.Mono),
 	}
+}
+
+// intoRun says how far into the run that goes on a moment lies; empty before it.
+func intoRun(snap *snapshot.Snapshot, at time.Duration) string {
+	h := &snap.Health
+	if h.Run == "" || at < h.RunBegan {
+		return ""
+	}
+	return lasting((at - h.RunBegan).Seconds()) + " into run " + h.Run
 }
 
 // clock writes the time of day. A board without a battery clock starts years

@@ -38,6 +38,9 @@ const (
 type systemState struct {
 	alarms      []snapshot.SystemAlarm
 	recordError string
+	// run goes on since runBegan; empty for none.
+	run      string
+	runBegan time.Duration
 }
 
 // looked is what the watch over the program itself sees at one moment.
@@ -238,7 +241,11 @@ func (a *App) watchSystem(ctx context.Context) {
 			l.open, l.store = true, s.Health()
 		}
 		changed := w.look(&l)
-		a.system.Store(w.state())
+		state := w.state()
+		if l.store.Run > 0 {
+			state.run, state.runBegan = store.RunID{Boot: l.store.Boot, N: l.store.Run}.String(), l.store.RunBegan
+		}
+		a.system.Store(state)
 		for _, id := range changed {
 			a.saySystem(&w, id)
 		}

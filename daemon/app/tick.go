@@ -114,6 +114,7 @@ func (a *App) health() snapshot.Health {
 	}
 	if s := a.system.Load(); s != nil {
 		h.System, h.RecordError = s.alarms, s.recordError
+		h.Run, h.RunBegan = s.run, s.runBegan
 	}
 	return h
 }

@@ -41,6 +41,11 @@ type Health struct {
 	// when it is writing.
 	RecordDropped uint64
 	RecordError   string
+	// Run names the run that goes on as the record does, for example "12.3", and
+	// RunBegan is when it began on the clock of Mono; empty between runs and
+	// where nothing is recorded. They come up to a second late.
+	Run      string
+	RunBegan time.Duration
 	// System are the alarms about the program itself that stand now, the
 	// worst first.
 	System []SystemAlarm

@@ -59,6 +59,7 @@ func (s *Store) Append(t time.Duration, wall time.Time, raw *frame.Frame, v *eng
 	if s.runs.step(t, v, &s.totals) {
 		s.stateDue = true
 		s.sealDue = s.sealDue || len(s.runs.ended) > 0
+		s.noteRun()
 	}
 	s.started, s.last = true, t
 	s.verdicts.add(t, v)
@@ -365,4 +366,14 @@ func (s *Store) sealList(list []pending, seq uint64, whole bool) error {
 	s.ring.Release(seq)
 	s.dropPending(seq)
 	return nil
+}
+
+// noteRun tells which run goes on.
+func (s *Store) noteRun() {
+	s.note(func(h *Health) {
+		h.Run, h.RunBegan = 0, 0
+		if s.runs.open {
+			h.Run, h.RunBegan = s.runs.row.N, s.runs.row.T0
+		}
+	})
 }

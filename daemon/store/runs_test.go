@@ -24,6 +24,8 @@ func TestRunsAreCutByThemselves(t *testing.T) {
 		ticks = append(ticks, more...)
 	}
 	part(850)
+	on := s.Health()
+	require.Equal(t, 1, on.Run, "which run goes on")
 	r.runFor, r.standFor = 0, 1
 	part(400) // 40 s: the run is over
 	runs, err := s.ListRuns(ctx, 0)
@@ -32,6 +34,8 @@ func TestRunsAreCutByThemselves(t *testing.T) {
 	first := runs[0]
 	require.Equal(t, RunID{1, 1}, first.ID)
 	require.Equal(t, endStopped, first.Ended)
+	require.Equal(t, first.Start, on.RunBegan)
+	require.Zero(t, s.Health().Run, "none between runs")
 	r.runFor, r.standFor = 1, 0
 	part(600)
 	shared, err := s.Run(ctx, first.ID)

@@ -14,6 +14,10 @@ import (
 type Health struct {
 	// Boot is this boot's number.
 	Boot uint64
+	// Run is the number of the run that goes on and RunBegan when it did; Run is
+	// 0 between runs.
+	Run      int
+	RunBegan time.Duration
 	// TakenOver are the records of the tail that Open took over, Torn those
 	// that were not whole: after a power cut in the middle of a write there is
 	// one, and older ones that were partly written over count too.
