@@ -160,6 +160,27 @@ func TestUnknownIsNeverShownAsFine(t *testing.T) {
 	require.NotContains(t, page, "-313", "the last value of a dead sensor is shown")
 }
 
+// A channel whose reading grew old shows it struck through and says how old it
+// is. Source: the project's list of requirements. Of a sensor that failed nothing
+// is shown: TestUnknownIsNeverShownAsFine.
+func TestOldReadingOfOneChannelIsStruckThrough(t *testing.T) {
+	sc := steady()
+	sc.snap.Verdicts.Samples[frame.Flow].Status = frame.Stale
+	sc.before = func(k int, smp *[frame.NumChannels]frame.Sample) { // k seconds ago
+		if k >= 12 {
+			smp[frame.Flow].Status = frame.Good
+		}
+	}
+	h := newServer(testOptions(), sc.feed()).handler()
+	for _, path := range []string{"/", "/setup"} {
+		page := text(t, get(t, h, path))
+		require.Contains(t, page, `<b class="oldfor">OLD 12 s</b> <b class="value"><s>13.9</s></b>`, path)
+		require.Contains(t, plain(page), "reading is old", path)
+	}
+	sc.before = func(_ int, smp *[frame.NumChannels]frame.Sample) { smp[frame.Flow].Status = frame.Stale }
+	require.Contains(t, text(t, get(t, newServer(testOptions(), sc.feed()).handler(), "/")), "OLD, over 5 min 00 s")
+}
+
 func TestOldReadingsAreCalledOld(t *testing.T) {
 	opt := testOptions()
 	opt.Now = func() time.Time { return noon.Add(14 * time.Second) }

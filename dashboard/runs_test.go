@@ -99,7 +99,7 @@ func TestAJamWithoutARunIsFound(t *testing.T) {
 	require.Contains(t, pageText(t, h, "/runs", 200), "0 runs, 1 boot with alarms outside of runs")
 	page := pageText(t, h, "/runs/1.0", 200)
 	title := alarmTitle("start_jam.act")
-	for _, want := range []string{"Boot 1", "Alarms outside of runs", title, "<svg class=\"sheet\"", "into the boot"} {
+	for _, want := range []string{"Boot 1", "Alarms outside of runs", title, "<svg class=\"sheet", "into the boot"} {
 		require.Contains(t, page, want)
 	}
 	require.NotContains(t, page, "Water drawn", "a boot has no sums")

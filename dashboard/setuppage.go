@@ -62,13 +62,13 @@ func (s *server) setupPage(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) setupChannels(snap *snapshot.Snapshot, sys units.System) (rows []setupChannel, unfitted string) {
-	_, unfitted = channelRows(snap, sys)
+	_, unfitted = s.channelRows(snap, sys)
 	for c := range frame.NumChannels {
 		smp := snap.Verdicts.Samples[c]
 		if smp.Status == frame.NotFitted {
 			continue
 		}
-		row := setupChannel{channelRow: channelRowOf(c, smp, snap.Notes[c], sys), Name: c.String()}
+		row := setupChannel{channelRow: s.channelRow(snap, c, sys), Name: c.String()}
 		if engine.OnlyShown(c) {
 			row.Note = strings.TrimPrefix(row.Note+"; shown and recorded, but no rule judges it", "; ")
 		}

@@ -83,7 +83,7 @@ func (s *server) view(p prefs) *view {
 	v.Limits, v.Idle = s.limitRows(snap, p.Units)
 	v.Alarms, v.System = s.alarmRows(snap, p.Units), systemRows(snap)
 	v.call(snap)
-	v.Channels, v.Unfitted = channelRows(snap, p.Units)
+	v.Channels, v.Unfitted = s.channelRows(snap, p.Units)
 	v.Events = s.eventRows(p.Units)
 	v.Notices = notices(snap)
 	v.Answer = s.answer(snap, v, p.Units)
