@@ -140,7 +140,9 @@ func (b *Browser) NoSideScroll(t testing.TB) {
 	require.False(t, Ask[bool](t, b, `document.documentElement.scrollWidth > window.innerWidth`), "the page scrolls sideways")
 }
 
-// Targets checks the least size of what can be tapped, in CSS pixels.
+// Targets checks the least size of what can be tapped, in CSS pixels, and the
+// distances: 8 px, and 16 px around what throws something away, which is a form
+// that ends or undoes something or has the class drops.
 func (b *Browser) Targets(t testing.TB) {
 	t.Helper()
 	small := Ask[[]string](t, b, `[...document.querySelectorAll("a,button,input:not([type=hidden],[type=radio]),summary,select,textarea,label:has(input)")]
@@ -153,6 +155,13 @@ func (b *Browser) Targets(t testing.TB) {
 	near := Ask[[]string](t, b, `(() => { const all = [...document.querySelectorAll("a,button,input:not([type=hidden],[type=radio]),summary,select,textarea,label:has(input)")].filter(e => e.checkVisibility() && !e.closest(".thumb,.told")).map(e => [e, e.getBoundingClientRect()]);
 		return all.flatMap(([e, r], i) => all.slice(i + 1).filter(([f, q]) => Math.max(q.left - r.right, r.left - q.right, q.top - r.bottom, r.top - q.bottom) < 7.5).map(([f]) => e.textContent + " | " + f.textContent)); })()`)
 	require.Empty(t, near, "targets nearer than 8 px")
+	beside := Ask[[]string](t, b, `(() => {
+		const drops = [...document.querySelectorAll(".drops, form:is([action$='/abort'], [action$='/undo'], [action$='/reset'], [action$='/out-of-service']) button")].filter(e => e.checkVisibility());
+		const all = [...document.querySelectorAll("a,button,input:not([type=hidden],[type=radio]),summary,select,textarea,label:has(input)")].filter(e => e.checkVisibility() && !e.closest(".thumb,.told"));
+		return drops.flatMap(e => { const r = e.getBoundingClientRect();
+			return all.filter(f => f !== e && !(e.closest("form") && e.closest("form") === f.closest("form"))).filter(f => { const q = f.getBoundingClientRect();
+				return Math.max(q.left - r.right, r.left - q.right, q.top - r.bottom, r.top - q.bottom) < 15.5; }).map(f => e.textContent + " | " + f.textContent); }); })()`)
+	require.Empty(t, beside, "what throws something away is nearer than 16 px to something else")
 }
 
 // Letters checks the least size of text, and that the reading which matters is
