@@ -320,3 +320,17 @@ func TestSetupSaysWhyNothingCanBeCalibrated(t *testing.T) {
 	require.NotContains(t, page, "Nothing can be calibrated")
 	require.Contains(t, page, "/calibration/")
 }
+
+// Setup shows each sensor's electrical signal, or says that there is none.
+func TestSetupTellsTheSignalOrThatThereIsNone(t *testing.T) {
+	opt := testOptions()
+	opt.Source = "simulated"
+	page := text(t, get(t, newServer(opt, steady().feed()).handler(), "/setup"))
+	require.Contains(t, page, "no electrical signal: this reading comes by no wire")
+	opt.Raw = func(frame.Channel) string { return "12.41 mA" }
+	page = text(t, get(t, newServer(opt, steady().feed()).handler(), "/setup"))
+	require.Contains(t, page, `signal <span class="value">12.41 mA</span>`)
+	require.NotContains(t, page, "no electrical signal")
+	opt.Source, opt.Raw = "", nil
+	require.NotContains(t, text(t, get(t, newServer(opt, steady().feed()).handler(), "/setup")), "no electrical signal")
+}

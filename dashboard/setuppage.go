@@ -32,6 +32,8 @@ type setupChannel struct {
 	Name string
 	// Raw is the electrical signal in words, where the part shows one.
 	Raw string
+	// NoRaw is true where the readings come by no wire: simulated, played back.
+	NoRaw bool
 	// Calibration is its state in words, Due that it is time; CanCalibrate
 	// leads to the page.
 	Calibration       string
@@ -72,8 +74,12 @@ func (s *server) setupChannels(snap *snapshot.Snapshot, sys units.System) (rows 
 		if engine.OnlyShown(c) {
 			row.Note = strings.TrimPrefix(row.Note+"; shown and recorded, but no rule judges it", "; ")
 		}
-		if s.opt.Raw != nil {
+		switch {
+		case s.opt.Raw != nil:
 			row.Raw = s.opt.Raw(c)
+		case s.opt.Source != "":
+			// No figure is made up for a wire that isn't there.
+			row.NoRaw = true
 		}
 		row.Calibration, row.Due = s.calibrationNote(c)
 		row.CanCalibrate = s.opt.Calibrator != nil && s.opt.Calibrator.Cannot(c) == ""
