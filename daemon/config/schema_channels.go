@@ -31,7 +31,7 @@ const onlyShown = "it is shown and recorded, and no rule judges it, but for depa
 // Stuck checks are only for sensors whose last bits always move: a counter, a
 // digital thermometer or a switch may rest on one value.
 var channelDefaults = [frame.NumChannels]channelDefault{
-	frame.InletPressure:  {unit: "kPa", smooth: "0.2 s", stuck: "30 s"},
+	frame.InletPressure:  {unit: "kPa", smooth: "0.2 s", stuck: "30 s", maxNoise: "80 kPa", why: "a pump's pulse and a supply's hammer stay below max_noise, a loose plug doesn't; common practice, no source"},
 	frame.WaterTemp:      {unit: "°C", stale: "10 s", rate: "20 K", why: "a digital thermometer takes up to a second a reading and rests on one step"},
 	frame.Flow:           {unit: "L/min", smooth: "0.5 s", stale: "3 s", why: "pulses are counted: the same count twice is no fault"},
 	frame.MotorCurrent:   {unit: "A", smooth: "0.3 s", stuck: "30 s"},
@@ -57,7 +57,7 @@ const channelGroup = `Channels: what is measured, one section each. Write only t
   stuck_after  how long a reading may stay the same to the last bit while the pump turns. "0 s" switches the check off.
   max_rate     the most it can move in a second; a reading that jumps farther is suspect for up to 3 s. 0 switches the check off.
   min_noise    least RMS noise while the pump turns: below it for stuck_after, the reading is stuck. 0 switches the check off.
-  max_noise    most RMS noise while the pump turns: above it the reading is suspect, as from a loose plug. 0 switches the check off.
+  max_noise    most RMS noise while the pump turns: above it, and going to and fro, the reading is suspect, as from a loose plug. 0 switches the check off.
   stale_after  how old a reading may be.
 Bands: absolute zero of gauge pressure; the rest common practice, no source.`
 

@@ -22,6 +22,7 @@ type signalState struct {
 	at       time.Duration
 	seen     bool
 	settledS float64
+	bounce   bounceState
 	jumped   bool
 	jumpFrom time.Duration
 }
@@ -64,14 +65,16 @@ func (sig *Signal) apply(st *signalState, smp frame.Sample, t time.Duration, dtS
 	}
 	v := smp.Value
 	stuck, jump := sig.stuck(st, v, t, turning), sig.jumps(st, v, t, dtS)
+	offMean := v - st.mean
 	st.followNoise(v, dtS, turning == machine.Yes || st.held)
+	bounces := sig.bounces(st, offMean, dtS)
 	if !jump {
 		st.raw = v
 	}
 	switch {
 	case stuck:
 		smp.Status = frame.Stuck
-	case jump, sig.MaxNoise > 0 && st.settledS > noiseS && math.Sqrt(st.noiseSq) > sig.MaxNoise:
+	case jump, bounces:
 		smp.Status = frame.Suspect
 	default:
 		smp.Value = sig.smooth(st, v, dtS)
