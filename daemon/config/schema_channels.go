@@ -57,7 +57,7 @@ const channelGroup = `Channels: what is measured, one section each. Write only t
   stuck_after  how long a reading may stay the same to the last bit while the pump turns. "0 s" switches the check off.
   max_rate     the most it can move in a second; a reading that jumps farther is suspect for up to 3 s. 0 switches the check off.
   min_noise    least RMS noise while the pump turns: below it for stuck_after, the reading is stuck. 0 switches the check off.
-  max_noise    most RMS noise while the pump turns: above it, and going to and fro, the reading is suspect, as from a loose plug. 0 switches the check off.
+  max_noise    most RMS noise while the pump turns: above it, and falling and coming back more than once a second, the reading is suspect, as from a loose plug; readings a second apart can't show it. 0 switches the check off.
   stale_after  how old a reading may be.
 Bands: absolute zero of gauge pressure; the rest common practice, no source.`
 

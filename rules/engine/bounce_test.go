@@ -21,22 +21,23 @@ func (r *rig) rows(period time.Duration, n int, inletPa func(i int) float64, see
 	}
 }
 
-// A plug that makes and breaks is found at any rate of readings; what a pipe or
+// A plug that makes and breaks is found; what a pipe or
 // a hand does to the pressure is not taken for it. Common practice, no source,
 // but for the surge: 0.7 m/s stopped at 500 m/s of wave speed make 350 kPa
 // (Joukowsky).
 func TestALoosePlugIsSuspectAndAStepIsNot(t *testing.T) {
 	halves := [...]int{0, 1, 1, 0, 1, 0, 0, 1, 0, 1, 1, 1, 0, 0, 1, 0} // a coin's, written down
 	plug := func(i int) float64 { return 310e3 * float64(halves[i%len(halves)]) }
-	tenth := func(i int) float64 {
-		if i%10 == 3 {
-			return 0
+	quarter := func(i int) float64 { return 310e3 * float64(max(halves[i%16], halves[(i*5+3)%16])) }
+	pulls := func(i int) float64 { // a weak supply: 100 kPa at flow, 400 kPa without
+		if i%10 < 5 {
+			return 100e3
 		}
-		return 310e3
+		return 400e3
 	}
 	kink := func(i int) float64 {
 		if i > 20 {
-			return -80e3
+			return -80e3 + 25e3*float64(halves[i%len(halves)]) // it cavitates, and is loud
 		}
 		return 310e3 + 12e3*float64(halves[i%len(halves)])
 	}
@@ -56,8 +57,9 @@ func TestALoosePlugIsSuspectAndAStepIsNot(t *testing.T) {
 		suspect bool
 	}{
 		{"half the readings gone, ten a second", tick, 100, plug, true},
-		{"half the readings gone, one a second", time.Second, 30, plug, true},
-		{"a tenth of them gone, ten a second", tick, 100, tenth, true},
+		{"a quarter of them gone, ten a second", tick, 200, quarter, true},
+		{"a hand at the trigger once a second, ten a second", tick, 300, pulls, false},
+		{"a hand at the trigger met by slow readings", time.Second, 300, func(i int) float64 { return pulls(7 * i) }, false},
 		{"a kink, ten a second", tick, 200, kink, false},
 		{"a kink, one a second", time.Second, 60, kink, false},
 		{"surges every four seconds, ten a second", tick, 600, surge(40), false},
