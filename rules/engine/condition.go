@@ -42,8 +42,34 @@ func (e *Engine) condition(s *State, f *frame.Frame, t time.Duration) {
 			s.out.Samples[c] = frame.Sample{}
 			continue
 		}
-		s.out.Samples[c] = sig.apply(&s.signals[c], smp, t, s.dtS, pump)
+		turns := pump
+		if frame.Channel(c) == frame.OutletPressure && e.nothingPressed(s, smp.Value) {
+			turns = machine.No // it rests as it does while the pump stands
+		}
+		s.out.Samples[c] = sig.apply(&s.signals[c], smp, t, s.dtS, turns)
 	}
+}
+
+// The outlet pressure, as a share of the rating, below which there is none, and
+// how far between no load and the rating the motor may then be. Common
+// practice, no source.
+const (
+	noPressure = 0.01
+	idleShare  = 0.25
+)
+
+// nothingPressed reports an outlet without pressure, where the flow or the
+// motor says the same: a dry line or a burst one rests at 0 and its reading is
+// not stuck. One that rests there against both is.
+func (e *Engine) nothingPressed(s *State, outletPa float64) bool {
+	m, p := &e.cfg.Machine, &e.cfg.Plant
+	if m.RatedOutletPa <= 0 || math.Abs(outletPa) > float64(noPressure*m.RatedOutletPa) {
+		return false
+	}
+	q, i := s.out.Samples[frame.Flow], s.out.Samples[frame.MotorCurrent]
+	dry := q.OK() && m.FlowOnM3s > 0 && q.Value < m.FlowOnM3s
+	idle := i.OK() && p.NoLoadA > 0 && i.Value < p.NoLoadA+float64(idleShare*(p.RatedA-p.NoLoadA))
+	return dry || idle
 }
 
 // pumpOf tells whether the pump turned after the last step.

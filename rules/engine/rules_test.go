@@ -197,6 +197,33 @@ func TestStuckValueIsFoundOnlyWhileTurning(t *testing.T) {
 	require.Equal(t, frame.Good, v.Samples[frame.InletPressure].Status)
 }
 
+// An outlet without pressure rests at one value where the line is dry or burst;
+// against a flow and a motor at work it is a dead gauge.
+func TestAnOutletAtNothingIsStuckOnlyAgainstTheOthers(t *testing.T) {
+	cfg := fixture()
+	cfg.Signals[frame.OutletPressure].StuckAfter = 5 * time.Second
+	for _, c := range []struct {
+		name   string
+		set    map[frame.Channel]float64
+		want   frame.Status
+		source string
+	}{
+		{"at work", map[frame.Channel]float64{frame.OutletPressure: 0}, frame.Stuck, "14 A do not go round for nothing"},
+		{"dry", map[frame.Channel]float64{frame.OutletPressure: 0, frame.Flow: 0}, frame.Good, "common practice, no source"},
+		{"burst", map[frame.Channel]float64{frame.OutletPressure: 50e3, frame.MotorCurrent: 6.2}, frame.Good, "a pump without pressure takes little more than the 6 A without load"},
+		{"at half the pressure, unloaded", map[frame.Channel]float64{frame.OutletPressure: 4.5e6, frame.MotorCurrent: 6.2}, frame.Stuck, "a pressure has noise"},
+	} {
+		r := newRig(t, cfg)
+		r.running()
+		f := healthy()
+		for ch, v := range c.set {
+			f.Set(ch, v)
+		}
+		v := r.feed(f, 20*time.Second)
+		require.Equal(t, c.want, v.Samples[frame.OutletPressure].Status, "%s: %s", c.name, c.source)
+	}
+}
+
 func TestBadTimesAndGaps(t *testing.T) {
 	r := newRig(t, fixture())
 	r.running()
