@@ -36,8 +36,10 @@ type transitionLine struct {
 	Level  string  `json:"level"`
 	OnsetS float64 `json:"onset_s"`
 	First  bool    `json:"first_out,omitempty"`
-	State  string  `json:"machine"`
-	Phase  string  `json:"phase"`
+	// Assumed marks a value that rests in part on an assumption.
+	Assumed bool   `json:"assumed,omitempty"`
+	State   string `json:"machine"`
+	Phase   string `json:"phase"`
 	// Under names the alarm that this one follows from.
 	Under string `json:"under,omitempty"`
 	// Value and Limit are in Unit, SI; left out for a sensor's alarm and where
@@ -53,7 +55,7 @@ func (l *Lines) Transition(tr engine.Transition, wall time.Time) {
 	line := transitionLine{
 		Type: "transition", File: l.file, TS: tr.T.Seconds(), TNs: int64(tr.T), Wall: stamp(wall),
 		Alarm: tr.Alarm.String(), Change: change(tr.Raised), Level: tr.Level.String(),
-		OnsetS: tr.Onset.Seconds(), First: tr.First, State: tr.Machine.String(), Phase: tr.Phase.String(),
+		OnsetS: tr.Onset.Seconds(), First: tr.First, Assumed: tr.Assumed, State: tr.Machine.String(), Phase: tr.Phase.String(),
 	}
 	if tr.HasCause {
 		line.Under = tr.Under.String()
@@ -127,11 +129,13 @@ type summaryLine struct {
 }
 
 type ruleLine struct {
-	Rule        string  `json:"rule"`
-	Judge       string  `json:"judge"`
-	Unit        string  `json:"unit"`
-	WatchedS    float64 `json:"watched_s"`
-	BlindS      float64 `json:"blind_s"`
+	Rule     string  `json:"rule"`
+	Judge    string  `json:"judge"`
+	Unit     string  `json:"unit"`
+	WatchedS float64 `json:"watched_s"`
+	BlindS   float64 `json:"blind_s"`
+	// AssumedS is how much of WatchedS rested on an assumption.
+	AssumedS    float64 `json:"assumed_s,omitempty"`
 	BeyondWarnS float64 `json:"beyond_warn_s"`
 	BeyondActS  float64 `json:"beyond_act_s"`
 	Severity    float64 `json:"severity_unit_s"`
@@ -167,7 +171,7 @@ func ruleLineOf(s *Summary, r engine.RuleID) ruleLine {
 	x := &s.Totals.Exposures[r]
 	out := ruleLine{
 		Rule: r.String(), Judge: s.Final.Rules[r].Judge.String(), Unit: units.SISymbol(r.Spec().Quantity),
-		WatchedS: x.WatchedS, BlindS: x.BlindS, BeyondWarnS: x.BeyondWarnS, BeyondActS: x.BeyondActS, Severity: x.Severity,
+		WatchedS: x.WatchedS, BlindS: x.BlindS, AssumedS: x.AssumedS, BeyondWarnS: x.BeyondWarnS, BeyondActS: x.BeyondActS, Severity: x.Severity,
 	}
 	if x.Seen {
 		at := x.WorstAt.Seconds()

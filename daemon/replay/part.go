@@ -63,7 +63,7 @@ func (p *part) totals(s *engine.State) engine.Totals {
 		x, y, w := &t.Exposures[i], &b.Exposures[i], &p.worst[i]
 		*x = engine.Exposure{
 			BeyondWarnS: x.BeyondWarnS - y.BeyondWarnS, BeyondActS: x.BeyondActS - y.BeyondActS, Severity: x.Severity - y.Severity,
-			WatchedS: x.WatchedS - y.WatchedS, BlindS: x.BlindS - y.BlindS,
+			WatchedS: x.WatchedS - y.WatchedS, BlindS: x.BlindS - y.BlindS, AssumedS: x.AssumedS - y.AssumedS,
 			WorstShare: w.WorstShare, WorstHeadroom: w.WorstHeadroom, WorstAt: w.WorstAt, Seen: w.Seen,
 		}
 	}

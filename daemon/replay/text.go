@@ -77,6 +77,9 @@ func (x *Text) detail(tr engine.Transition) string {
 	if !tr.Raised {
 		return ""
 	}
+	if r == engine.Frost && tr.Assumed { // the value stands for a class of danger
+		return " (the water is near freezing; how long it takes isn't known)"
+	}
 	return fmt.Sprintf(" (%s, limit %s)", x.amount(r, tr.Value), x.amount(r, tr.Limit))
 }
 
@@ -155,6 +158,7 @@ func (x *Text) alarms(b *strings.Builder, s *Summary) {
 
 func (x *Text) exposures(b *strings.Builder, s *Summary) {
 	tw := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	assumed := false
 	fmt.Fprint(tw, "\nLimit\twatched\tcould not judge\tbeyond warning\tbeyond limit\tleast headroom\tat\n")
 	for r := range engine.NumRules {
 		e := &s.Totals.Exposures[r]
@@ -166,10 +170,17 @@ func (x *Text) exposures(b *strings.Builder, s *Summary) {
 			worst = units.Format(r.Spec().Difference, x.sys, e.WorstHeadroom)
 			at = x.seconds(e.WorstAt.Seconds())
 		}
-		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", words.Rule(r), x.seconds(e.WatchedS), x.seconds(e.BlindS),
+		mark := ""
+		if e.AssumedS > 0 {
+			mark, assumed = " *", true
+		}
+		fmt.Fprintf(tw, "%s%s\t%s\t%s\t%s\t%s\t%s\t%s\n", words.Rule(r), mark, x.seconds(e.WatchedS), x.seconds(e.BlindS),
 			x.seconds(e.BeyondWarnS), x.seconds(e.BeyondActS), worst, at)
 	}
 	tw.Flush()
+	if assumed {
+		fmt.Fprint(b, "* at times on a figure that was assumed or computed, neither measured nor on a plate\n")
+	}
 }
 
 // notWatching names the rules that never judged, with the last reason.

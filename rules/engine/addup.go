@@ -33,6 +33,9 @@ func (x *Exposure) add(v *Verdict, lim *Limit, s *State, dt float64) {
 	}
 	if v.Judge.Answers() {
 		x.WatchedS += dt
+		if v.Assumed {
+			x.AssumedS += dt
+		}
 	}
 	if v.Judge != Watching {
 		return

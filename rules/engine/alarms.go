@@ -156,6 +156,9 @@ func (s *State) markFirst(quiet bool) {
 func (s *State) tellTransitions() {
 	for i := range s.out.n {
 		tr := &s.out.changes[i]
+		if r, ok := tr.Alarm.Rule(); ok {
+			tr.Assumed = s.out.Rules[r].Assumed
+		}
 		tr.Phase = s.lives[tr.Alarm].Phase()
 		tr.Under, tr.HasCause = s.under[tr.Alarm], s.under[tr.Alarm] != noAlarm
 	}

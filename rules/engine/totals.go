@@ -18,6 +18,9 @@ type Exposure struct {
 	// WatchedS is how long the rule judged, BlindS how long it should have
 	// and couldn't.
 	WatchedS, BlindS float64
+	// AssumedS is how long of WatchedS a figure behind the verdict was neither
+	// measured nor on a plate.
+	AssumedS float64
 	// WorstShare and WorstHeadroom are the least headroom seen, at WorstAt;
 	// valid when Seen.
 	WorstShare, WorstHeadroom float64

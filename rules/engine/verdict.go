@@ -330,6 +330,8 @@ type Transition struct {
 	// Value of the rule at that moment and limit of the stage, SI; 0 for a
 	// sensor's alarm.
 	Value, Limit float64
+	// Assumed is true where a figure behind the value is an assumption.
+	Assumed bool
 	// Status of the sensor, for a sensor's alarm.
 	Status frame.Status
 }
