@@ -112,6 +112,7 @@ type State struct {
 	normal normalState
 	model  modelState
 	trust  trustState
+	course flowCourse
 	totals Totals
 	out    Verdicts
 }
@@ -170,6 +171,7 @@ func (s *State) gap() {
 	s.gapS, s.dtS = s.dtS, 0
 	s.totals.Gaps++
 	s.trust.forgetTimes()
+	s.course = flowCourse{}
 	for i := range s.lines {
 		s.lines[i].Reset()
 	}

@@ -31,11 +31,30 @@ func flowShort(x *view, v *Verdict) {
 	v.useMaybe(TermExpectedFlow, want.v, want.assumed)
 	v.useMaybe(TermSpeed, x.d.speed.v, x.d.speed.assumed)
 	lim := &x.cfg.Rules[FlowShort]
-	if v.Value <= lim.inner() && lim.HasWarn && x.e.supplySound(x.s) {
+	x.s.course.follow(x, v.Value, lim.inner())
+	if v.Value > lim.inner() {
+		return
+	}
+	if lim.HasWarn && x.e.supplySound(x.s) {
 		v.warnAtMost, v.Limit, v.Cause = true, lim.Warn, CauseUnloaderOrWear
 		if p := x.smp[frame.InletPressure]; p.OK() {
 			v.use(TermInlet, p.Value)
 		}
+	}
+	if !x.s.course.tells(x) {
+		x.holdFlowShort(v)
+	}
+}
+
+// holdFlowShort is for a flow that is short and on its way: nothing new is said
+// of it, and what stands stays as it is.
+func (x *view) holdFlowShort(v *Verdict) {
+	switch {
+	case x.s.alarms[ActAlarm(FlowShort)].Active:
+	case x.s.alarms[WarnAlarm(FlowShort)].Active:
+		v.warnAtMost = true
+	default:
+		v.cannot(NotNow, frame.NumChannels)
 	}
 }
 

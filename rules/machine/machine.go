@@ -222,7 +222,13 @@ func (m *Memory) Closing(c *Config, t time.Duration) bool {
 // Settled reports whether state and outlet have been what they are for at least
 // d, so that flow and pressure no longer are on their way.
 func (m *Memory) Settled(t, d time.Duration) bool {
-	return t-m.Since >= d && (!m.closed || m.unsure) && !(m.opened && t-m.openedAt < d)
+	return t-m.Since >= d && m.OutletSettled(t, d)
+}
+
+// OutletSettled reports whether the outlet has not been seen closed for at
+// least d, whatever the state was.
+func (m *Memory) OutletSettled(t, d time.Duration) bool {
+	return (!m.closed || m.unsure) && !(m.opened && t-m.openedAt < d)
 }
 
 // Moving reports whether the outlet has closed or opened, or the state has
