@@ -123,6 +123,10 @@ func (d *decoder) checkWatching() {
 	if l := &d.cfg.Engine.Rules[engine.MotorHeat]; l.On && d.wrote("rules.motor_heat.warn") && l.Warn <= d.ratedHeat() {
 		d.note(d.where("rules.motor_heat.warn"), "rules.motor_heat.warn", "lies no higher than the "+units.Format(units.Fraction, units.SI, d.ratedHeat())+" that the motor's rated current comes to, so a motor at its plate's current would be warned of for ever", "leave the key out, or write more")
 	}
+	if d.judgesSupplyByNothing() {
+		d.note(d.where("rules.inlet_low.on"), "rules.inlet_low", "is off and machine.npsh_assumed is not set, so flow_short can't tell an unloader that passes water back from a supply that fails, and calls either urgent",
+			"switch inlet_low on, or set machine.npsh_assumed")
+	}
 	if anyOn && d.assumesTurning() {
 		d.note(d.where("states.run_current", "motor.rated_current"), "states.run_current", "is not set and the motor's plate neither, so the pump is taken to turn above "+units.Format(units.Current, units.SI, d.cfg.Engine.Machine.RunCurrentA)+", which is assumed", "write motor.no_load_current, or run_current under [states]")
 	}
@@ -130,6 +134,14 @@ func (d *decoder) checkWatching() {
 		d.note(d.where("states.run_current", "states.run_speed"), "states", "no fitted channel can tell whether the pump turns, so rules for a running pump do not watch",
 			"fit running, or motor_current with run_current, or shaft_speed with run_speed")
 	}
+}
+
+// judgesSupplyByNothing reports a flow_short that has neither of the two
+// figures which show that the supply is sound.
+func (d *decoder) judgesSupplyByNothing() bool {
+	e := &d.cfg.Engine
+	return e.Rules[engine.FlowShort].On && e.Signals[frame.Flow].Fitted && e.Signals[frame.InletPressure].Fitted &&
+		!e.Rules[engine.InletLow].On && !d.knows("machine.npsh_assumed")
 }
 
 // quietly reports a rule whose sensor few machines have: the screens list it

@@ -33,7 +33,8 @@ func (m *meter) read(trueM3s float64, dt time.Duration) float64 {
 const fullM3s = 7.6e-3 / 60
 
 // pulls works the trigger for d, in pulls of on in every period, with a frame
-// each dt. It returns how often flow_short was judged beyond its limit.
+// each dt. It returns how often flow_short was judged more than a twentieth
+// beyond its limit of 90 %, which the first moment of a closing outlet passes.
 func (r *rig) pulls(m *meter, on, period, d, dt time.Duration) (beyond int) {
 	for t := time.Duration(0); t < d; t += tick {
 		f, flow := healthy(), 0.0
@@ -51,7 +52,7 @@ func (r *rig) pulls(m *meter, on, period, d, dt time.Duration) (beyond int) {
 		}
 		v := r.e.Step(&r.s, &f, r.now)
 		r.log = append(r.log, v.Transitions()...)
-		if s := &v.Rules[engine.FlowShort]; s.Judge == engine.Watching && s.Headroom < 0 {
+		if s := &v.Rules[engine.FlowShort]; s.Judge == engine.Watching && s.Value < 0.85 {
 			beyond++
 		}
 	}

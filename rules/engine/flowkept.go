@@ -7,9 +7,9 @@ import (
 	"headroom/rules/machine"
 )
 
-// keptShare is how far the flow may be from what it was and still counts as the
+// sameShare is how far the flow may be from what it was and still counts as the
 // same: the noise of a flow meter. Common practice, no source.
-const keptShare = 0.05
+const sameShare = 0.05
 
 // workState is what the pump gave when the motor's current was last seen to
 // drive it.
@@ -53,7 +53,7 @@ func (e *Engine) noteLoaded(s *State, w *workState) {
 	}
 }
 
-func same(v, was float64) bool { return math.Abs(v-was) <= keptShare*was }
+func same(v, was float64) bool { return math.Abs(v-was) <= sameShare*was }
 
 // flowKept reports a flow that stays what the loaded pump gave although the
 // current has gone: a nozzle passes the same flow at the same pressure only,

@@ -35,7 +35,7 @@ func flowShort(x *view, v *Verdict) {
 	if v.Value > lim.inner() {
 		return
 	}
-	if lim.HasWarn && x.e.supplySound(x.s) {
+	if lim.HasWarn && v.Value > leastSoundShare && x.e.supplySound(x.s) {
 		v.warnAtMost, v.Limit, v.Cause = true, lim.Warn, CauseUnloaderOrWear
 		if p := x.smp[frame.InletPressure]; p.OK() {
 			v.use(TermInlet, p.Value)
@@ -58,11 +58,24 @@ func (x *view) holdFlowShort(v *Verdict) {
 	}
 }
 
+// leastSoundShare is the share of the flow below which a supply that looks
+// sound is no reason to wait: a gauge that is stuck or blocked looks sound too,
+// and what is left is no work. Common practice, no source.
+const leastSoundShare = 0.3
+
 // supplySound reports that the pump's inlet has what it needs: pressure beyond
-// the inlet rule's limits and ample margin. Unknown isn't sound.
+// the inlet rule's limits and ample margin. Where nobody has said what NPSH the
+// pump requires, the inlet rule's limits are the figure there is. Unknown isn't
+// sound.
 func (e *Engine) supplySound(s *State) bool {
 	p, lim := s.out.Samples[frame.InletPressure], &e.cfg.Rules[InletLow]
-	return p.OK() && (!lim.On || p.Value > lim.inner()) && e.ampleMargin(s)
+	switch {
+	case !p.OK() || lim.On && p.Value <= lim.inner():
+		return false
+	case s.derived.margin.judge == NotSet:
+		return lim.On
+	}
+	return e.ampleMargin(s)
 }
 
 // nozzleFlow is the most that nozzle and hose of the config let through at the

@@ -45,6 +45,34 @@ func TestUnloadingIsNoStarvation(t *testing.T) {
 	require.NotEqual(t, engine.CauseWornPump, v.Rules[engine.Cavitation].Cause)
 }
 
+// Few pumps' papers state their NPSH. At 250 kPa of tap pressure no pump is
+// short of it: 351 kPa absolute less 2 kPa of vapour are 35 m of head, and
+// plunger pumps need less than 10 m (common practice, no source).
+func TestUnloadingIsNoStarvationWithoutNPSH(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		alter func(cfg *engine.Config, f *frame.Frame)
+		act   bool
+	}{
+		{"NPSH not stated", func(*engine.Config, *frame.Frame) {}, false},
+		{"and the inlet not judged", func(cfg *engine.Config, _ *frame.Frame) { cfg.Rules[engine.InletLow].On = false }, true},
+		{"and the inlet low", func(_ *engine.Config, f *frame.Frame) { f.Set(frame.InletPressure, 60e3) }, true},
+		{"and nobody knows the inlet", func(_ *engine.Config, f *frame.Frame) {
+			f.Samples[frame.InletPressure] = frame.Sample{Status: frame.Failed}
+		}, true},
+		{"and hardly any flow, whatever the gauge says", func(_ *engine.Config, f *frame.Frame) { f.Set(frame.Flow, 0.2*7.6e-3/60) }, true},
+	} {
+		cfg, f := fixture(), unloaded(0.5)
+		cfg.Machine.AssumedNPSHRM = 0
+		c.alter(&cfg, &f)
+		r := newRig(t, cfg)
+		r.running()
+		v := r.feed(f, 20*time.Second)
+		require.True(t, v.Alarms[engine.WarnAlarm(engine.FlowShort)].Active, c.name)
+		require.Equal(t, c.act, v.Alarms[engine.ActAlarm(engine.FlowShort)].Active, c.name)
+	}
+}
+
 // The same flow and pressure at a poor inlet is starvation.
 func TestStarvationStaysUrgent(t *testing.T) {
 	for _, c := range []struct {
