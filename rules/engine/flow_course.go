@@ -33,7 +33,8 @@ type flowCourse struct {
 	// read, at readAt.
 	failed bool
 	readAt time.Duration
-	// soundPa is the inlet pressure while the flow was last enough, at soundAt.
+	// soundPa is the least inlet pressure while the flow was last enough, at
+	// soundAt.
 	soundPa float64
 	soundAt time.Duration
 	sound   bool
@@ -65,8 +66,8 @@ const (
 	// how far below it is more than the pump's pulse.
 	soundFor = 10 * time.Second
 	fallPa   = 15e3
-	// soundS is the memory of that pressure's mean, in seconds.
-	soundS = 1.0
+	// riseSoundPaS is how fast that pressure is followed upwards, in Pa/s.
+	riseSoundPaS = 1.5e3
 )
 
 // follow advances the course by one share of the expected flow; enough is the
@@ -100,12 +101,13 @@ func (c *flowCourse) settled(m *machine.Memory, t time.Duration) bool {
 	return t-c.stateAt >= settleTime && m.OutletSettled(t, settleTime)
 }
 
+// noteSound follows the inlet of a sound flow down at once and up slowly: an
+// outlet that closes sends a hammer to the inlet while the meter still counts.
 func (c *flowCourse) noteSound(inletPa float64, t time.Duration, dtS float64) {
-	if !c.sound || t-c.soundAt > soundFor {
-		c.soundPa = inletPa
+	if c.sound && t-c.soundAt <= soundFor {
+		inletPa = math.Min(inletPa, c.soundPa+float64(riseSoundPaS*dtS))
 	}
-	c.soundPa += float64(gainOf(dtS, soundS) * (inletPa - c.soundPa))
-	c.sound, c.soundAt = true, t
+	c.soundPa, c.sound, c.soundAt = inletPa, true, t
 }
 
 // stands reports whether the flow is what it has been for stayFor, or was at
