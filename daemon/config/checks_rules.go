@@ -123,6 +123,9 @@ func (d *decoder) checkWatching() {
 	if l := &d.cfg.Engine.Rules[engine.MotorHeat]; l.On && d.wrote("rules.motor_heat.warn") && l.Warn <= d.ratedHeat() {
 		d.note(d.where("rules.motor_heat.warn"), "rules.motor_heat.warn", "lies no higher than the "+units.Format(units.Fraction, units.SI, d.ratedHeat())+" that the motor's rated current comes to, so a motor at its plate's current would be warned of for ever", "leave the key out, or write more")
 	}
+	if anyOn {
+		d.checkTank()
+	}
 	if d.judgesSupplyByNothing() {
 		d.note(d.where("rules.inlet_low.on"), "rules.inlet_low", "is off and machine.npsh_assumed is not set, so flow_short can't tell an unloader that passes water back from a supply that fails, and calls either urgent",
 			"switch inlet_low on, or set machine.npsh_assumed")

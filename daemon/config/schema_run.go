@@ -45,7 +45,7 @@ func stateKeys() []Key {
 		{Name: "bypass_after", Kind: Measure, Quantity: units.Duration, Max: 60, Default: `"2 s"`, Why: "a stutter of the flow meter is no bypass",
 			Doc: "How long the outlet must look closed.", field: func(c *Config, _ int) any { return &c.Engine.States.BypassAfter }},
 		{Name: "fed_inlet", Kind: Measure, Quantity: units.Pressure, Min: -101325, Max: 2e6, Default: `"50 kPa"`,
-			Doc: "Inlet pressure, gauge, above which no flow means a closed outlet and not a closed supply.", field: func(c *Config, _ int) any { return &c.Engine.Machine.FedInletPa }},
+			Doc: "Inlet pressure, gauge, above which no flow means a closed outlet and not a closed supply. For a tank it may be 0 or suction; a tank whose level is known to be above tank_low counts as fed too.", field: func(c *Config, _ int) any { return &c.Engine.Machine.FedInletPa }},
 		{Name: "flow_on", Kind: Measure, Quantity: units.FlowRate, ShareOf: "machine.rated_flow", Max: 0.02, Above: true, Default: `"8 %"`, Why: practice,
 			Doc: "Flow above which water counts as flowing: a flow, or a share of machine.rated_flow.", field: func(c *Config, _ int) any { return &c.Engine.Machine.FlowOnM3s }},
 		{Name: "run_current", Kind: Measure, Quantity: units.Current, Max: 500, Default: `"3 A"`, Bare: true, Why: "half of the no-load current of a small motor: " + practice,

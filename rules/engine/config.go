@@ -62,7 +62,8 @@ type Machine struct {
 	RunCurrentA, RunSpeedHz, RunOutletPa float64
 	// FlowOnM3s is the flow above which water counts as flowing.
 	FlowOnM3s float64
-	// FedInletPa gauge: above it no flow means a closed outlet.
+	// FedInletPa gauge: above it no flow means a closed outlet. Every value is
+	// a limit, 0 and suction too.
 	FedInletPa float64
 }
 

@@ -113,6 +113,7 @@ type State struct {
 	model  modelState
 	trust  trustState
 	course flowCourse
+	fed    fedState
 	totals Totals
 	out    Verdicts
 }
@@ -171,7 +172,7 @@ func (s *State) gap() {
 	s.gapS, s.dtS = s.dtS, 0
 	s.totals.Gaps++
 	s.trust.forgetTimes()
-	s.course = flowCourse{}
+	s.course, s.fed = flowCourse{}, fedState{}
 	for i := range s.lines {
 		s.lines[i].Reset()
 	}

@@ -21,7 +21,7 @@ func (e *Engine) tellState(s *State, t time.Duration) {
 	in := machine.Inputs{
 		Turning:     e.turning(s),
 		Flowing:     above(smp[frame.Flow], m.FlowOnM3s, !bypassed && (was == machine.Running || was == machine.WaterOn)),
-		InletFed:    above(smp[frame.InletPressure], m.FedInletPa, bypassed),
+		InletFed:    e.inletFed(s, t, bypassed),
 		TriggerOpen: digital(smp[frame.Trigger]),
 		OutletHeld:  m.outletHeld(smp),
 	}
