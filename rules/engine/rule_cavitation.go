@@ -27,7 +27,7 @@ func cavitationSigns(x *view, v *Verdict) {
 	}
 	j := x.e.models.signs.Judge(x.signs())
 	if j.Grade == cavitation.CannotJudge {
-		v.cannot(x.whyNoSigns(), frame.NumChannels)
+		v.cannot(x.whyNoSigns())
 		return
 	}
 	v.Value = float64(j.Grade)
@@ -37,14 +37,24 @@ func cavitationSigns(x *view, v *Verdict) {
 }
 
 // whyNoSigns tells a machine with too few sensors from one whose sensors have
-// no reading.
-func (x *view) whyNoSigns() Judge {
-	for _, c := range [...]frame.Channel{frame.InletPressure, frame.WaterTemp, frame.Flow} {
+// no reading, and names the channel. The flow comes first, since it tells more
+// than a margin that rests on an assumed NPSH.
+func (x *view) whyNoSigns() (Judge, frame.Channel) {
+	need := [...]frame.Channel{frame.Flow, frame.InletPressure, frame.WaterTemp}
+	for _, c := range need {
 		if x.cfg.Signals[c].Fitted && !x.smp[c].OK() {
-			return NoReading
+			return NoReading, c
 		}
 	}
-	return NotFitted
+	for _, c := range need {
+		if !x.cfg.Signals[c].Fitted {
+			return NotFitted, c
+		}
+	}
+	if x.d.expectedFlow.judge == Watching {
+		return NotNow, frame.NumChannels // the mean of the flow is still young
+	}
+	return NotSet, frame.NumChannels // nothing of the pump to hold the readings against
 }
 
 func waterCause(c cavitation.Cause) Cause {
