@@ -58,7 +58,7 @@ func TestASteadySpeedIsNotDoubtedForOneNo(t *testing.T) {
 	r = newRig(t, only(fixture(), switched...))
 	r.running()
 	for hz := 28.0; hz > 0; hz -= 0.5 {
-		v = r.feed(set(hangs(), frame.ShaftSpeed, hz), tick)
+		r.feed(set(hangs(), frame.ShaftSpeed, hz), tick)
 	}
 	v = r.feed(stopped(), 10*time.Second)
 	require.Equal(t, frame.Good, v.Samples[frame.ShaftSpeed].Status)
