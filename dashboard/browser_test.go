@@ -32,6 +32,7 @@ func TestBrowserLayout(t *testing.T) {
 			t.Run(name+" "+scr.name, func(t *testing.T) {
 				b.Open(t, scr.w, scr.h, srv.URL)
 				b.NoSideScroll(t)
+				require.False(t, webtest.Ask[bool](t, b, `(() => { const h = document.querySelector("h1"); return h.scrollWidth > h.clientWidth || h.scrollHeight > h.clientHeight + 2; })()`), "the machine's name is cut")
 				b.Targets(t)
 				b.Letters(t)
 				answerInView(t, b, scr.h) // before a picture, which lays the page out anew
@@ -148,6 +149,9 @@ func TestBrowserLive(t *testing.T) {
 	saidInTime(t, b, "a server that stopped")
 	b.Wait(t, `document.getElementById("lost").textContent.includes("Connection lost")`)
 	require.Equal(t, "line-through", webtest.Ask[string](t, b, `getComputedStyle(document.querySelector(".big .value")).textDecorationLine`))
+	for _, grey := range []string{"main", ".state"} {
+		require.Equal(t, "grayscale(1)", webtest.Ask[string](t, b, `getComputedStyle(document.querySelector("`+grey+`")).filter`), "old colours pass for now in %s", grey)
+	}
 	b.Shoot(t, "lost_phone")
 }
 

@@ -82,13 +82,21 @@ func afterDelay(s float64) string {
 func usedWords(v *engine.Verdict, sys units.System) []string {
 	var out []string
 	for _, u := range v.Used() {
-		text := u.Term.Label() + " " + show(u.Term.Quantity(), sys, u.Value)
-		if u.Assumed {
-			text += " (assumed)"
-		}
-		out = append(out, strings.TrimSpace(text))
+		out = append(out, usedWord(u, sys))
 	}
 	return out
+}
+
+func usedWord(u engine.Used, sys units.System) string {
+	value := show(u.Term.Quantity(), sys, u.Value)
+	text := strings.TrimSpace(u.Term.Label() + " " + value)
+	if u.Term == engine.TermTempHeadroom {
+		text = "the water may warm by " + value + " until the margin is gone"
+	}
+	if u.Assumed {
+		text += " (assumed)"
+	}
+	return text
 }
 
 // signWords lists the signs of cavitation, those that speak first.

@@ -19,6 +19,7 @@ import (
 	"headroom/rules/cavitation"
 	"headroom/rules/engine"
 	"headroom/rules/frame"
+	"headroom/rules/units"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -234,6 +235,11 @@ func TestLimitsPageTellsSourcesAndSigns(t *testing.T) {
 		require.Contains(t, strings.ReplaceAll(page, "not watching", "Not watching"), want)
 	}
 	require.NotContains(t, strings.ReplaceAll(page, "kPa · °C · L/min", ""), "kPa")
+}
+
+// What a limit is made of reads as a sentence where its name is half of one.
+func TestLimitsPageSaysHowMuchWarmer(t *testing.T) {
+	require.Equal(t, "the water may warm by 20.0 °C until the margin is gone (assumed)", usedWord(engine.Used{Term: engine.TermTempHeadroom, Value: 20, Assumed: true}, units.SI))
 }
 
 func TestYesAndNoHasNoDistance(t *testing.T) {
