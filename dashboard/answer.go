@@ -19,6 +19,8 @@ type answerView struct {
 	// Looks is what the readings point to, Then what to do about that, Trip
 	// when the breaker trips.
 	Looks, Then, Trip string
+	// Verb is the action in the few words that are read from two metres.
+	Verb string
 	// Phase of that alarm, for its shape and in words.
 	Phase, PhaseWords string
 	Calls             bool
@@ -97,6 +99,7 @@ func waits(rows []alarmRow) bool { return len(rows) > 0 && !rows[0].aside }
 func (a *answerView) alarm(rows []alarmRow) {
 	top := &rows[0]
 	a.take(top)
+	a.Verb = farVerb(top.Action)
 	a.Looks, a.Then, a.Trip, a.For = top.Looks, top.Then, top.Trip, top.For
 	more := 0
 	for i := range rows[1:] {
@@ -186,6 +189,19 @@ func (a *answerView) nearest(rows []limitRow) {
 			return
 		}
 	}
+}
+
+// farVerb is an action in a few words; empty where it has none that few.
+func farVerb(action string) string {
+	for _, verb := range []struct{ in, few string }{
+		{"stop the pump", "Stop the pump"}, {"Release the trigger and stop.", "Stop the pump"}, {"urn the unloader down", "Unloader down"},
+		{"Look at the gauge", "Look at the gauge"}, {"Release the trigger", "Let go the trigger"},
+	} {
+		if strings.Contains(action, verb.in) {
+			return verb.few
+		}
+	}
+	return ""
 }
 
 // own puts the standing alarm's own limit in the place of the nearest: what is
