@@ -139,9 +139,11 @@ func TestRunsAreFoundByWhatPeopleDid(t *testing.T) {
 		{"who went it", "Grace", store.Act{Boot: 1, T: run.Start - 10*time.Minute, Who: "Grace", What: "checklist"}, true},
 		{"its remark", "worn hose", store.Act{Boot: 1, T: run.Start + time.Second, Who: "Grace", What: "checklist", Text: "Remark: worn hose."}, true},
 		{"the alarm that was put aside", "pump is starving", store.Act{Boot: 1, T: run.Start + time.Second, What: "shelve", Alarm: "inlet_low.act"}, true},
-		{"after the run", "Grace", store.Act{Boot: 1, T: run.End + time.Minute, Who: "Grace", What: "checklist"}, false},
-		{"long before", "Grace", store.Act{Boot: 1, T: run.Start - 2*time.Hour, Who: "Grace", What: "checklist"}, false},
+		{"after the run", "Grace", store.Act{Boot: 1, T: run.To + time.Minute, Who: "Grace", What: "checklist"}, false},
+		{"long before", "Grace", store.Act{Boot: 1, T: run.From - beforeStart - time.Minute, Who: "Grace", What: "checklist"}, false},
 		{"in another boot", "Grace", store.Act{Boot: 2, T: run.Start, Who: "Grace", What: "checklist"}, false},
+		{"the name that a note begins with is no part of it", "Run 1.1: w", store.Act{Boot: 1, T: run.Start, Who: "Grace", What: noteAbout, Text: "Run 1.1: words"}, false},
+		{"nor is it the word note", "note", store.Act{Boot: 1, T: run.Start, Who: "Grace", What: noteAbout, Text: "Run 1.1: words"}, false},
 		{"a note on another run", "Grace", store.Act{Boot: 1, T: run.Start, Who: "Grace", What: noteAbout, Text: "Run 1.2: words"}, false},
 	} {
 		rec.notes = nil

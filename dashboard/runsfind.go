@@ -86,7 +86,7 @@ func (f *runsFilter) ofTheDays(runs []store.Run) (out []store.Run, err error) {
 }
 
 // holds looks for the text in what a run says of itself, in its alarms and in
-// what people wrote.
+// what people did and wrote.
 func (x *finder) holds(ctx context.Context, run *store.Run) (bool, error) {
 	if x.finds(run.ID.String(), run.Machine, alarmTitle(run.FirstOut), run.FirstOut, run.Source.Name, run.Source.Short()) {
 		return true, nil
@@ -100,22 +100,35 @@ func (x *finder) holds(ctx context.Context, run *store.Run) (bool, error) {
 			return false, err
 		}
 		x.read = true
-		x.acts = slices.DeleteFunc(acts, func(a store.Act) bool {
-			return !x.finds(a.Text, a.Who, a.What) && (a.Alarm == "" || !x.finds(alarmTitle(a.Alarm)))
-		})
+		x.acts = slices.DeleteFunc(acts, func(a store.Act) bool { return !x.inAct(&a) })
 	}
-	return len(notesAbout(x.acts, run.ID)) > 0 || slices.ContainsFunc(x.acts, func(a store.Act) bool { return belongs(&a, run) }), nil
+	// A note names its run itself; that name is no part of what was written.
+	return slices.ContainsFunc(notesAbout(x.acts, run.ID), func(a store.Act) bool { return x.finds(a.Text, a.Who) }) ||
+		slices.ContainsFunc(x.acts, func(a store.Act) bool { return a.What != noteAbout && a.Boot == run.ID.Boot && x.wasFor(run, a.T) }), nil
 }
 
-// beforeStart is how long before a run what people did still belongs to it: the
+// inAct reports whether an act has the text: who, what, to which alarm, or the
+// words.
+func (x *finder) inAct(a *store.Act) bool {
+	if a.What == noteAbout {
+		return x.finds(a.Text, a.Who)
+	}
+	return x.finds(a.Text, a.Who, a.What) || a.Alarm != "" && x.finds(a.Alarm, alarmTitle(a.Alarm))
+}
+
+// beforeStart is how long before a run what people did may be meant for it: the
 // round of the checklist comes before the pump turns (common practice, no
 // source for how long).
 const beforeStart = time.Hour
 
-// belongs reports whether a person did it to a run or just before it; notes
-// name their run themselves.
-func belongs(a *store.Act, run *store.Run) bool {
-	return a.Boot == run.ID.Boot && a.What != noteAbout && a.T >= run.Start-beforeStart && a.T <= run.End
+// wasFor reports whether what was done at a moment of its boot was done in a
+// run, or before it and after the one before.
+func (x *finder) wasFor(run *store.Run, t time.Duration) bool {
+	if x.belongs(run, t) || run.ID.N == 0 {
+		return x.belongs(run, t)
+	}
+	return t < run.From && t >= run.From-beforeStart &&
+		!slices.ContainsFunc(x.all[run.ID.Boot], func(r store.Run) bool { return r.ID.N > 0 && r.From < run.From && r.To >= t })
 }
 
 // finds reports whether one of the texts holds what is looked for.

@@ -88,3 +88,15 @@ func TestALongSearchIsBrokenOff(t *testing.T) {
 		require.NotErrorIs(t, err, errLongSearch, "the reader left")
 	})
 }
+
+// A round between two runs was for the second.
+func TestWhatIsDoneBetweenTwoRunsIsForTheNext(t *testing.T) {
+	rec := newSeason(1, 2) // runs from 1 h and 2 h on
+	x := &finder{all: map[uint64][]store.Run{1: rec.runs}}
+	second, first := &rec.runs[0], &rec.runs[1]
+	between := first.To + 10*time.Minute
+	require.True(t, x.wasFor(second, between))
+	require.False(t, x.wasFor(first, between))
+	require.True(t, x.wasFor(first, first.From-time.Minute))
+	require.False(t, x.wasFor(second, first.From-time.Minute), "that was for the first")
+}
