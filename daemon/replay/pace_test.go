@@ -99,3 +99,16 @@ func TestBridge(t *testing.T) {
 	_, ok := replay.Pace(&slow{n: 119})
 	require.False(t, ok, "one row has no pace")
 }
+
+// TestNothingTellsWhatTheMachineDoes: an inlet gauge alone says nothing of the
+// pump, so "within limits" is worth little, and the report says so.
+func TestNothingTellsWhatTheMachineDoes(t *testing.T) {
+	cfg := replay.FitTo(config.Default().Engine, []frame.Channel{frame.InletPressure})
+	e, err := engine.New(cfg)
+	require.NoError(t, err)
+	res, err := replay.Run(context.Background(), e, &slow{step: time.Second}, replay.Options{})
+	require.NoError(t, err)
+	s := &replay.Summary{Result: res}
+	require.Contains(t, s.Doubt(), "nothing told what the machine was doing")
+	require.Contains(t, textOf(t, s), "nothing told what the machine was doing")
+}

@@ -73,6 +73,14 @@ func (s *Summary) Doubt() string {
 	if span, gaps := (s.Last - s.First).Seconds(), s.GapS(); gaps*20 >= span && gaps > 0 {
 		return fmt.Sprintf("%s of %s lie in gaps and were not judged", units.Format(units.Duration, units.SI, gaps), units.Format(units.Duration, units.SI, span))
 	}
+	seen := 0.0
+	for st := range machine.NumStates {
+		seen += s.Totals.InStateS[st]
+	}
+	if unknown := s.Totals.InStateS[machine.Unknown]; unknown > 0 && unknown*2 >= seen {
+		return fmt.Sprintf("for %s of %s nothing told what the machine was doing, so most rules could not judge: fit running, shaft_speed or motor_current, or write states.run_outlet",
+			units.Format(units.Duration, units.SI, unknown), units.Format(units.Duration, units.SI, seen))
+	}
 	return ""
 }
 
