@@ -23,7 +23,7 @@ func runObject(run *store.Run) object {
 		"run": run.ID.String(), "kind": kindOf(run), "boot": run.ID.Boot, "start_s": run.Start.Seconds(), "end_s": run.End.Seconds(),
 		"ended": run.Ended, "start_wall": nil, "software": run.Software, "config": run.Config, "machine": run.Machine,
 		"readings": string(run.Source.Readings), "imported_from": run.Source.Name, "alarms": run.Raised, "incidents": run.Incidents, "first_out": run.FirstOut,
-		"water_m3": run.Summary.Sums.WaterM3, "energy_j": run.Summary.Sums.EnergyJ, "starts": run.Summary.Sums.Starts,
+		"water_m3": number(run.Summary.Sums.WaterM3, run.Summary.Sums.MeasuredWater()), "energy_j": run.Summary.Sums.EnergyJ, "starts": run.Summary.Sums.Starts,
 	}
 	if !run.StartWall.IsZero() {
 		o["start_wall"] = run.StartWall.UTC()

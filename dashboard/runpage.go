@@ -249,7 +249,7 @@ func runFacts(acc *review.Account, a asked, sys units.System) []factRow {
 		out = append(out, factRow{sentence(st.State.Words()), lasting(st.Seconds)})
 	}
 	if h.ID.N > 0 { // a boot has no sums
-		out = append(out, factRow{"Starts", strconv.FormatUint(sum.Starts, 10)}, factRow{"Water drawn", show(units.Volume, sys, sum.WaterM3)})
+		out = append(out, factRow{"Starts", strconv.FormatUint(sum.Starts, 10)}, factRow{"Water drawn", sum.Water(sys)})
 	}
 	if sum.EnergyJ > 0 {
 		out = append(out, factRow{"Energy (volts times amps)", show(units.Energy, sys, sum.EnergyJ)})

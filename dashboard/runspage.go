@@ -157,7 +157,10 @@ func runRowOf(run *store.Run, sys units.System) runRow {
 		ID: run.ID.String(), Name: sentence(run.ID.Words()), Href: runPath(run.ID, nil), Began: began(run.StartWall), Tone: "normal", Word: "no alarm",
 	}
 	if run.ID.N > 0 {
-		row.Lasted, row.Water, row.Worst = lasting((run.End - run.Start).Seconds()), show(units.Volume, sys, run.Summary.Sums.WaterM3), leastRoom(run, sys)
+		row.Lasted, row.Worst = lasting((run.End - run.Start).Seconds()), leastRoom(run, sys)
+	}
+	if run.ID.N > 0 && run.Summary.Sums.MeasuredWater() {
+		row.Water = show(units.Volume, sys, run.Summary.Sums.WaterM3)
 	}
 	if run.Summary.Sums.EnergyJ > 0 {
 		row.Energy = show(units.Energy, sys, run.Summary.Sums.EnergyJ) + " (volts times amps)"

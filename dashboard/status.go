@@ -198,7 +198,7 @@ func totalsObject(t *engine.Totals) object {
 	}
 	return object{
 		"frames": t.Frames, "rejected": t.Rejected, "gaps": t.Gaps, "starts": t.Starts,
-		"water_cubic_meters": number(t.WaterM3, true), "energy_joules": number(t.EnergyJ, true), "state_seconds": states,
+		"water_cubic_meters": number(t.WaterM3, t.FlowS > 0), "energy_joules": number(t.EnergyJ, true), "state_seconds": states,
 	}
 }
 
