@@ -52,7 +52,7 @@ const fixtureStep = time.Second
 func invented(t time.Duration, f *frame.Frame) {
 	s := t.Seconds()
 	f.Set(frame.InletPressure, 180e3+60e3*math.Sin(s/7))
-	f.Set(frame.Flow, 0.0002+0.00001*math.Sin(s/3))
+	f.Set(frame.Flow, 0.00012+0.000006*math.Sin(s/3))
 	f.Set(frame.MotorCurrent, 12+math.Sin(s/5))
 	f.Set(frame.Running, 1)
 	f.Samples[frame.TankLevel].Status = frame.Missing

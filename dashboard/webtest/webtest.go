@@ -9,6 +9,8 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -90,13 +92,36 @@ func (b *Browser) Do(t testing.TB, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(b.Ctx, 20*time.Second)
 	defer cancel()
-	require.NoError(t, chromedp.Do(ctx, steps...))
+	for _, step := range steps {
+		require.NoError(t, onThePageThatCame(ctx, func() error { return chromedp.Do(ctx, step) }, nothingDone...))
+	}
+}
+
+// What the browser says of a step that met a page just when another took its
+// place: of one that has done nothing, and of one that may have.
+var (
+	nothingDone = []string{"Cannot find context with specified id", "ould not find node with given id"}
+	perhapsDone = append([]string{"Execution context was destroyed", "Inspected target navigated or closed"}, nothingDone...)
+)
+
+// onThePageThatCame takes a step again that fails with one of the words.
+func onThePageThatCame(ctx context.Context, step func() error, words ...string) error {
+	for {
+		err := step()
+		if err == nil || ctx.Err() != nil || !slices.ContainsFunc(words, func(w string) bool { return strings.Contains(err.Error(), w) }) {
+			return err
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
 }
 
 // Wait waits until a JavaScript expression holds.
 func (b *Browser) Wait(t testing.TB, expr string) {
 	t.Helper()
-	b.Do(t, chromedp.Poll[chromedp.Void](expr, chromedp.WithPollingInterval(20*time.Millisecond), chromedp.WithPollingTimeout(15*time.Second)))
+	ctx, cancel := context.WithTimeout(b.Ctx, 20*time.Second)
+	defer cancel()
+	poll := chromedp.Poll[chromedp.Void](expr, chromedp.WithPollingInterval(20*time.Millisecond), chromedp.WithPollingTimeout(15*time.Second))
+	require.NoError(t, onThePageThatCame(ctx, func() error { return chromedp.Do(ctx, poll) }, perhapsDone...), expr)
 }
 
 // IsLive holds once the live page has a full state.
@@ -107,8 +132,11 @@ func Ask[T any](t testing.TB, b *Browser, expr string) T {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(b.Ctx, 20*time.Second)
 	defer cancel()
-	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](expr, chromedp.EvalAwaitPromise))
-	require.NoError(t, err)
+	var v T
+	require.NoError(t, onThePageThatCame(ctx, func() (err error) {
+		v, err = chromedp.Run(ctx, chromedp.Evaluate[T](expr, chromedp.EvalAwaitPromise))
+		return err
+	}, nothingDone...))
 	return v
 }
 
