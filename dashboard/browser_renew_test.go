@@ -1,6 +1,8 @@
 package dashboard
 
 import (
+	"maps"
+	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"sync/atomic"
@@ -42,6 +44,35 @@ func TestBrowserRenewsWhatIsOver(t *testing.T) {
 	_, err := srv.Client().PostForm(path+"/cancel", url.Values{"mark": {"m"}})
 	require.NoError(t, err)
 	until(t, b, `!document.body.textContent.includes("a point may be taken") && document.body.textContent.includes("Calibrate anew")`)
+	require.Empty(t, b.Problems())
+}
+
+// The answer to a form says what was done and is slower than a look: the look
+// finds that the calibration is over, and must not take the answer's place.
+func TestBrowserLeavesAFormItsAnswer(t *testing.T) {
+	d := newDay(t)
+	h := newServer(d.opt, steady().feed()).handler()
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method != http.MethodPost {
+			h.ServeHTTP(w, r)
+			return
+		}
+		done := httptest.NewRecorder()
+		h.ServeHTTP(done, r)
+		time.Sleep(2500 * time.Millisecond) // three looks
+		maps.Copy(w.Header(), done.Header())
+		w.WriteHeader(done.Code)
+	}))
+	t.Cleanup(srv.Close)
+	t.Cleanup(srv.CloseClientConnections)
+	ch := frame.InletPressure
+	require.NoError(t, d.cal.Begin(ch, "Ada"))
+	require.NoError(t, d.cal.Next(ch, "m", calibrate.Choose{Method: calibrate.TwoPoint}))
+	d.cal.steady(ch, 2e3)
+	b := webtest.New(t)
+	b.Do(t, chromedp.EmulateViewport(360, 640), chromedp.Navigate(srv.URL+dayPages["calibration"]), chromedp.WaitVisible(`form[action$="/cancel"] button`))
+	b.Do(t, chromedp.Click(`form[action$="/cancel"] button`))
+	b.Wait(t, `document.readyState === "complete" && document.querySelector(".said") !== null`)
 	require.Empty(t, b.Problems())
 }
 

@@ -19,6 +19,12 @@ const here = document.body.dataset.here ?? location.pathname + location.search;
 let lastGood = performance.now();
 let lastFresh = lastGood - ageOf(document);
 let asking = false;
+/** Until when a form's answer is waited for: it shows the page that comes next,
+ * with what it says, and a look must not be quicker. */
+let answerUntil = 0;
+
+/** How long a form's answer may take, in ms. */
+const ANSWER_WITHIN = 8000;
 
 /**
  * How old the readings of a page are, in ms; 0 where they may be called now.
@@ -30,11 +36,15 @@ function ageOf(page) {
 
 /** Looks once, and stops looking where the page is left. */
 async function look() {
-  if (asking || document.hidden) return;
+  if (asking || document.hidden || performance.now() < answerUntil) return;
   asking = true;
   try {
     const resp = await fetch(here, { signal: AbortSignal.timeout(LOST_AFTER) });
     const page = new DOMParser().parseFromString(await resp.text(), "text/html");
+    if (performance.now() < answerUntil) {
+      asking = false;
+      return;
+    }
     if (resp.status === 401 || resp.ok && !renew(page)) {
       location.replace(here);
       return;
@@ -72,6 +82,7 @@ function tell() {
 }
 
 if (document.querySelector("[data-region]")) {
+  document.addEventListener("submit", () => { answerUntil = performance.now() + ANSWER_WITHIN; });
   setInterval(look, EVERY);
   setInterval(tell, 250);
   // What was on the screen before it went dark is old until a look says more.
