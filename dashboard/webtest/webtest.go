@@ -186,9 +186,11 @@ func (b *Browser) Targets(t testing.TB) {
 	beside := Ask[[]string](t, b, `(() => {
 		const drops = [...document.querySelectorAll(".drops, form:is([action$='/abort'], [action$='/undo'], [action$='/reset'], [action$='/out-of-service']) button")].filter(e => e.checkVisibility());
 		const all = [...document.querySelectorAll("a,button,input:not([type=hidden],[type=radio]),summary,select,textarea,label:has(input)")].filter(e => e.checkVisibility() && !e.closest(".thumb,.told"));
-		return drops.flatMap(e => { const r = e.getBoundingClientRect();
+		// What lies under the bar of the thumb can't be tapped there.
+		const over = (e) => e.closest(".thumb form")?.getBoundingClientRect().top ?? Infinity;
+		return drops.flatMap(e => { const r = e.getBoundingClientRect(), bar = over(e);
 			return all.filter(f => f !== e && !(e.closest("form") && e.closest("form") === f.closest("form"))).filter(f => { const q = f.getBoundingClientRect();
-				return Math.max(q.left - r.right, r.left - q.right, q.top - r.bottom, r.top - q.bottom) < 15.5; }).map(f => e.textContent + " | " + f.textContent); }); })()`)
+				return q.top < bar && Math.max(q.left - r.right, r.left - q.right, q.top - r.bottom, r.top - Math.min(q.bottom, bar)) < 15.5; }).map(f => e.textContent + " | " + f.textContent); }); })()`)
 	require.Empty(t, beside, "what throws something away is nearer than 16 px to something else")
 }
 
