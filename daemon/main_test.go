@@ -258,6 +258,9 @@ func TestRunRecordExportReplay(t *testing.T) {
 // A recording that is played fast stands in the record at its own pace, and its
 // rounds are parted by a gap.
 func TestPlaybackKeepsItsPaceAndPartsItsRounds(t *testing.T) {
+	if os.Getenv("HEADROOM_EMULATOR") != "" {
+		t.Skip("an emulated processor doesn't keep a pace of five")
+	}
 	var csv strings.Builder
 	csv.WriteString("t_ns,wall,inlet_pressure_pa,inlet_pressure_status,motor_current_a,motor_current_status\n")
 	for i := range 21 {
@@ -268,7 +271,7 @@ func TestPlaybackKeepsItsPaceAndPartsItsRounds(t *testing.T) {
 		fmt.Fprintf(&csv, "%d,,%g,good,10,good\n", i*1_000_000_000, pa)
 	}
 	folder := t.TempDir()
-	ctx, cancel := context.WithTimeout(t.Context(), 6500*time.Millisecond)
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 	defer cancel()
 	var out, errs bytes.Buffer
 	code := run(ctx, []string{"-playback", write(t, "fall.csv", csv.String()), "-record", folder, "-listen", "127.0.0.1:0", "-speed", "5"}, stdio{strings.NewReader(""), &out, &errs})
