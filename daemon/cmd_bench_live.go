@@ -130,13 +130,13 @@ func (t *benchTalk) act(line string) error {
 	switch word {
 	case "":
 	case "ready":
-		t.s.Ready()
+		return t.s.Ready()
 	case "take":
 		return t.s.Take()
 	case "skip":
 		return t.s.Skip(rest, time.Now())
 	case "back":
-		t.s.Back()
+		return t.s.Back()
 	case "abort":
 		t.s.Abort(rest, time.Now())
 	default:

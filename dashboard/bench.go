@@ -117,8 +117,6 @@ func benchMark(r *bench.Record) string {
 	return fmt.Sprintf("%d.%d.%d.%d.%d", r.Next, len(r.Points), len(r.Entries), len(r.Skipped), len(r.Breaks))
 }
 
-var errBenchHalted = errors.New("the test was cut off and waits: say first that it goes on")
-
 var errBenchMoved = errors.New("the test has moved on meanwhile: look at the step that is under way now")
 
 // pumpName is a pump with its serial number.

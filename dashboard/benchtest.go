@@ -250,25 +250,13 @@ func (s *server) benchStepAct(r *http.Request, act string) (do func(t *bench.Ses
 	why := cleanNote(r.PostFormValue("why"))
 	switch act {
 	case "ready":
-		return func(t *bench.Session, _ time.Time) error {
-			if t.Halted() {
-				return errBenchHalted
-			}
-			t.Ready()
-			return nil
-		}, "ready", nil
+		return func(t *bench.Session, _ time.Time) error { return t.Ready() }, "ready", nil
 	case "take":
 		return func(t *bench.Session, _ time.Time) error { return t.Take() }, "taken", nil
 	case "skip":
 		return func(t *bench.Session, now time.Time) error { return t.Skip(why, now) }, "skipped", nil
 	case "back":
-		return func(t *bench.Session, _ time.Time) error {
-			if t.Halted() {
-				return errBenchHalted
-			}
-			t.Back()
-			return nil
-		}, "back", nil
+		return func(t *bench.Session, _ time.Time) error { return t.Back() }, "back", nil
 	case "abort":
 		if why == "" {
 			return nil, "", errors.New("ending a test early needs a reason")

@@ -14,8 +14,14 @@ import (
 var errHalted = errors.New(waitsForGoOn)
 
 // Ready is a person's word that the present step is set. While the test waits
-// for GoOn it does nothing.
-func (s *Session) Ready() { s.ready = !s.halted }
+// for GoOn it is refused.
+func (s *Session) Ready() error {
+	if s.Halted() {
+		return errHalted
+	}
+	s.ready = true
+	return nil
+}
 
 // Take makes a point of the last readings although they aren't steady or the
 // machine isn't at its target, for what can't be reached. It is marked so. It
@@ -90,13 +96,17 @@ func (s *Session) skip(why string) {
 }
 
 // Back goes to the step before, to do it again; its newest point counts. At
-// the first step, and while the test waits for GoOn, it does nothing.
-func (s *Session) Back() {
-	if s.Done() || s.halted || s.rec.Next == 0 {
-		return
+// the first step it does nothing; while the test waits for GoOn it is refused.
+func (s *Session) Back() error {
+	if s.Halted() {
+		return errHalted
+	}
+	if s.Done() || s.rec.Next == 0 {
+		return nil
 	}
 	s.rec.Next--
 	s.enter()
+	return nil
 }
 
 // Abort ends the test as it is. It is kept, and stays partial.

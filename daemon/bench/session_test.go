@@ -154,8 +154,8 @@ func TestReopenedTestWaitsForAWord(t *testing.T) {
 	require.ErrorContains(t, again.Take(), "cut off")
 	require.ErrorContains(t, again.Skip("tired", began), "cut off")
 	require.ErrorContains(t, again.Enter(1e-4, 1e-6, began), "cut off")
-	again.Ready()
-	again.Back()
+	require.ErrorContains(t, again.Ready(), "cut off")
+	require.ErrorContains(t, again.Back(), "cut off")
 	require.Equal(t, cut.Hash(), again.Record().Hash(), "nothing on record has changed")
 
 	require.NoError(t, again.GoOn("the power was cut", began.AddDate(0, 0, 9)))
@@ -251,7 +251,7 @@ func TestActs(t *testing.T) {
 	v := s.View(units.SI)
 	require.Equal(t, 2, v.Number)
 	require.True(t, v.Steps[0].Done && v.Steps[1].Now && v.CanBack)
-	s.Back()
+	require.NoError(t, s.Back())
 	require.Equal(t, 1, s.View(units.SI).Number)
 	for s.View(units.SI).Step.Kind != bench.Bucket {
 		require.NoError(t, s.Skip("not today", began))

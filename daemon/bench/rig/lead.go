@@ -93,8 +93,7 @@ func (l *Leader) begin(step bench.Step) error {
 		return l.keep()
 	}
 	l.Bench.Begin(step)
-	l.Session.Ready()
-	return nil
+	return l.Session.Ready()
 }
 
 // hand is how far a person's own measurement may be off; 0 for other steps.

@@ -135,7 +135,9 @@ func (p *player) step() error {
 	if part >= len(all) {
 		return p.s.Skip("the valve is closed as far as it goes", wall)
 	}
-	p.s.Ready()
+	if err := p.s.Ready(); err != nil {
+		return err
+	}
 	// A person needs a moment between two steps.
 	p.now += 5 * time.Second
 	p.sensors.Pass()
