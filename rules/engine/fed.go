@@ -88,10 +88,3 @@ func (f *fedState) tankFeeds(e *Engine, s *State, t time.Duration) bool {
 func (f *fedState) tankKnown(e *Engine, t time.Duration) bool {
 	return f.levelRead && t-f.fullAt <= e.cfg.States.Hold
 }
-
-func yesIf(b bool) machine.Tri {
-	if b {
-		return machine.Yes
-	}
-	return machine.No
-}

@@ -145,8 +145,9 @@ func (s *State) Keep() (k [NumAlarms]Kept) {
 // must not hide an alarm on the next. What no alarm can be is left normal.
 func (s *State) Restore(k *[NumAlarms]Kept) {
 	for i := range k {
-		k[i].Life.Shelved, k[i].Life.ShelfLeft = false, 0
-		if k[i].Level > Act || !s.lives[i].Restore(k[i].Life, 0) {
+		life := k[i].Life // what was kept stays as it is, for who runs it again
+		life.Shelved, life.ShelfLeft = false, 0
+		if k[i].Level > Act || !s.lives[i].Restore(life, 0) {
 			s.lives[i] = alarm.Life{}
 			continue
 		}

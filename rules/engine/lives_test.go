@@ -268,6 +268,7 @@ func TestAShelfDoesNotOutliveTheNight(t *testing.T) {
 	kept := r.s.Keep()
 	again := newRig(t, fixture())
 	again.s.Restore(&kept)
+	require.True(t, kept[id].Life.Shelved, "what was kept stays as it was")
 	require.Contains(t, calling(again.feed(shut(), time.Second)), "inlet_low.act")
 }
 

@@ -87,17 +87,18 @@ func above(s frame.Sample, limit float64, was bool) machine.Tri {
 	if was {
 		limit *= offShare
 	}
-	if s.Value > limit {
-		return machine.Yes
-	}
-	return machine.No
+	return yesIf(s.Value > limit)
 }
 
 func digital(s frame.Sample) machine.Tri {
-	switch {
-	case !s.OK():
+	if !s.OK() {
 		return machine.CannotTell
-	case s.On():
+	}
+	return yesIf(s.On())
+}
+
+func yesIf(b bool) machine.Tri {
+	if b {
 		return machine.Yes
 	}
 	return machine.No

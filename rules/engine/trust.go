@@ -66,8 +66,7 @@ type trustState struct {
 	// undecided is whether it can't be told if the pump turns.
 	undecided bool
 	// suction follows the inlet of a machine that stands, work the flow of one
-	// that works, speed the shaft's
-	// and tank the inlet of one on a tank.
+	// that works, speed the shaft's and tank the inlet of one on a tank.
 	suction suctionState
 	work    workState
 	speed   speedState
