@@ -1,7 +1,6 @@
 package dashboard
 
 import (
-	stdhtml "html"
 	"strings"
 
 	"golang.org/x/net/html"
@@ -102,7 +101,7 @@ func differ(old, now *outline, i, iEnd, j, jEnd int, list *[]change) bool {
 	for i < iEnd {
 		o, n := &old.nodes[i], &now.nodes[j]
 		if o.raw != n.raw && o.tag == "" {
-			*list = append(*list, change{Node: i, Text: new(stdhtml.UnescapeString(n.raw))})
+			*list = append(*list, change{Node: i, Text: new(html.UnescapeString(n.raw))})
 		} else if o.raw != n.raw {
 			if attrs := attrsThatDiffer(attrsOf(o.raw), attrsOf(n.raw)); len(attrs) > 0 {
 				*list = append(*list, change{Node: i, Attrs: attrs})
